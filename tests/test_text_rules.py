@@ -1,0 +1,189 @@
+"""Rules about the text of the project: what no file may hold, and what the README and the locks must."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import shlex
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).parent.parent
+LOCK = ROOT / "constraints.txt"
+NPM_LOCK = ROOT / "tests" / "validator" / "package-lock.json"
+README = ROOT / "README.md"
+
+# Made by tools, so not ours to judge.
+MADE = {".git", ".venv", ".hypothesis", ".benchmarks", ".mypy_cache", ".pytest_cache", ".ruff_cache"}
+MADE |= {"__pycache__", "node_modules"}
+MADE_AT_TOP = {"out", "dist"}
+
+ADDRESS = re.compile(r":/{2}")
+HOST = re.compile(r"(?:[a-z0-9-]+\.)+[a-z]{2,}")
+# SHA-256, first 16 digits, of the last two labels of package registries' hosts: this file names none either.
+REGISTRIES = {
+    "3ca29e55be4befa4",
+    "51c6b9f69c48a75b",
+    "75adac515f0bd3db",
+    "8743857e3ea00fd1",
+    "87d14f070cb96869",
+    "8b5bb5eb9d758455",
+    "9c6b05022d03bb05",
+    "a4aa2ac280bb8d1a",
+    "e2dd3580aeebec64",
+}
+# A home, a scratch folder or a drive: a path that holds on one machine only.
+MACHINE_PATH = re.compile(r"(?<![\w.~<>)}-])(?:/(?:home|root|Users|work|tmp|mnt|media)/\w|[A-Z]:\\+Users)")
+
+
+def texts() -> Iterator[tuple[str, str]]:
+    """Each text file of the project, by its path from the root, with what it says."""
+    for path in sorted(ROOT.rglob("*")):
+        parts = path.relative_to(ROOT).parts
+        if MADE & set(parts) or parts[0] in MADE_AT_TOP or not path.is_file():
+            continue
+        data = path.read_bytes()
+        if b"\0" not in data:
+            yield "/".join(parts), data.decode("utf-8")
+
+
+def registry_hosts(text: str) -> set[str]:
+    hosts = {".".join(host.split(".")[-2:]) for host in HOST.findall(text.lower())}
+    return {host for host in hosts if hashlib.sha256(host.encode()).hexdigest()[:16] in REGISTRIES}
+
+
+def test_no_file_names_a_package_registry() -> None:
+    found = {path: hosts for path, text in texts() if (hosts := registry_hosts(text))}
+    assert not found
+
+
+def test_no_file_holds_a_path_of_one_machine() -> None:
+    found = [
+        f"{path}, line {number}: {line.strip()}"
+        for path, text in texts()
+        for number, line in enumerate(text.splitlines(), start=1)
+        if MACHINE_PATH.search(line)
+    ]
+    assert not found
+
+
+def test_these_rules_would_notice() -> None:
+    """Planted faults, put together here so that the file itself stays clean."""
+    assert registry_hosts("see files." + "pythonhosted" + ".org/x") == {"pythonhosted" + ".org"}
+    assert registry_hosts("HTTPS:" + "//Registry." + "npmjs" + ".org/") == {"npmjs" + ".org"}
+    assert registry_hosts("preview.models.mesh and www.w3.org") == set()
+    for path in ("/home" + "/ann/x", "'/root" + "/x'", "C:" + r"\Users", "file=/tmp" + "/a"):
+        assert MACHINE_PATH.search(path), path
+    for path in ("tests/tmp/x", "~/work/x", "./home/x", "#!/usr/bin/env bash", "mm/min"):
+        assert not MACHINE_PATH.search(path), path
+    assert {"pyproject.toml", "tests/test_text_rules.py", ".ci/run"} <= {path for path, _ in texts()}
+
+
+# The locks.
+
+
+def pins() -> list[tuple[Requirement, list[str]]]:
+    """The requirements in constraints.txt, each with its hashes."""
+    lines = [line for line in LOCK.read_text("utf-8").splitlines() if line and not line.startswith("#")]
+    found = []
+    for entry in "\n".join(lines).replace("\\\n", " ").split("\n"):
+        requirement, *hashes = entry.split(" --hash=")
+        found.append((Requirement(requirement), [each.strip() for each in hashes]))
+    return found
+
+
+def test_every_pin_is_exact_and_hashed() -> None:
+    """pip checks hashes for the whole file as soon as one entry has them; here each entry has."""
+    assert len(pins()) > 20
+    for requirement, hashes in pins():
+        assert re.fullmatch(r"==[\w.]+", str(requirement.specifier)), requirement
+        assert requirement.url is None
+        assert hashes, requirement
+        assert all(re.fullmatch(r"sha256:[0-9a-f]{64}", each) for each in hashes), requirement
+
+
+def test_the_lock_names_no_place() -> None:
+    text = LOCK.read_text("utf-8")
+    assert not ADDRESS.search(text)
+    options = [line for line in text.splitlines() if re.match(r"\s*-(?!-hash=)", line)]
+    assert not options, options
+
+
+def test_the_lock_satisfies_the_project() -> None:
+    """Each dependency, extra and build requirement of pyproject.toml is pinned inside its own bounds."""
+    table = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    project = table["project"]
+    wanted = [*project["dependencies"], *table["build-system"]["requires"]]
+    for extra in project["optional-dependencies"].values():
+        wanted += extra
+    for line in wanted:
+        requirement = Requirement(line)
+        if requirement.name == project["name"]:  # one extra asks for another
+            continue
+        pinned = [
+            pin for pin, _ in pins() if canonicalize_name(pin.name) == canonicalize_name(requirement.name)
+        ]
+        assert pinned, f"{requirement} is not in constraints.txt"
+        for pin in pinned:
+            assert requirement.specifier.contains(str(pin.specifier).removeprefix("=="), prereleases=True), (
+                pin
+            )
+
+
+@pytest.mark.parametrize("python", ["3.11", "3.12", "3.13", "3.14"])
+def test_the_lock_pins_one_version_for_each_python(python: str) -> None:
+    here = {"python_version": python, "python_full_version": f"{python}.0"}
+    names = [canonicalize_name(pin.name) for pin, _ in pins() if not pin.marker or pin.marker.evaluate(here)]
+    assert len(names) == len(set(names))
+    assert {"cadquery", "numpy", "trimesh", "pytest", "hatchling"} <= set(names)
+
+
+def test_the_npm_lock_names_no_place() -> None:
+    text = NPM_LOCK.read_text("utf-8")
+    assert not ADDRESS.search(text)
+    packages = json.loads(text)["packages"]
+    brought = {name: entry for name, entry in packages.items() if name}
+    assert "node_modules/gltf-validator" in brought
+    for name, entry in brought.items():
+        assert "resolved" not in entry, name
+        assert entry["integrity"].startswith("sha512-"), name
+
+
+# The README's two commands, which .ci/run takes from it word for word.
+
+
+def readme_command(name: str) -> list[list[str]]:
+    """The words of each step of the one `a && b && ...` chain in the block after the marker."""
+    blocks = re.findall(rf"^<!-- {name} -->\n+```sh\n(.*?)^```$", README.read_text("utf-8"), re.M | re.S)
+    assert len(blocks) == 1, f"README.md needs one sh block after <!-- {name} -->, and has {len(blocks)}"
+    chain = re.sub(r"&&\s*\n|\\\n", lambda cut: cut[0].rstrip("\\\n") + " ", blocks[0].strip())
+    assert "\n" not in chain, f"more than one command: {chain}"
+    return [shlex.split(step) for step in chain.split("&&")]
+
+
+@pytest.mark.parametrize("name", ["build-command", "test-command"])
+def test_the_readme_sets_everything_up_with_one_command(name: str) -> None:
+    steps = readme_command(name)
+    assert steps[0] == ["python3", "-m", "venv", ".venv"]
+    assert steps[1] == [".venv/bin/pip", "install", "--require-hashes", "-r", "constraints.txt"]
+    assert all(step[0].startswith(".venv/bin/") for step in steps[1:]), (
+        "it uses a program outside its environment"
+    )
+
+
+def test_the_build_command_builds_a_scene_that_ships() -> None:
+    program, verb, scene, *_ = readme_command("build-command")[-1]
+    assert (program, verb) == (".venv/bin/molding", "build")
+    assert (ROOT / scene).is_file(), scene
+
+
+def test_the_test_command_runs_the_tests() -> None:
+    *_, validator, tests = readme_command("test-command")
+    assert validator == [".venv/bin/npm", "ci", "--prefix", "tests/validator"]
+    assert tests == [".venv/bin/python", "-m", "pytest"]
