@@ -1,0 +1,32 @@
+"""The scene file: TOML, written by hand, becomes members and runs laid out, or is refused in plain words."""
+
+from preview.scene.model import (
+    Color,
+    Finish,
+    FinishKind,
+    Member,
+    RunInScene,
+    Scene,
+    Surrounding,
+    SurroundingKind,
+)
+from preview.scene.profile import library_path, load_profile
+from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
+from preview.scene.starter import STARTER
+
+__all__ = [
+    "CHORD_RANGE",
+    "STARTER",
+    "Color",
+    "Finish",
+    "FinishKind",
+    "Member",
+    "RunInScene",
+    "Scene",
+    "Surrounding",
+    "SurroundingKind",
+    "library_path",
+    "load_profile",
+    "load_scene",
+    "parse_scene",
+]

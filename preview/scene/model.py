@@ -1,0 +1,100 @@
+"""What a scene file says, as values: millimeters, radians, profiles placed, runs laid out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from preview.profiles import Profile
+from preview.runs import Run, Vec2
+from preview.units import Unit
+
+FinishKind = Literal["paint", "clear", "stone", "metal"]
+SurroundingKind = Literal["floor", "box", "column"]
+Color = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Finish:
+    """What a surface looks like. It never enters a check.
+
+    color: sRGB, each part 0 to 1. roughness: 0 a mirror, 1 chalk. metallic: 1 bare metal, else 0.
+    """
+
+    name: str
+    color: Color
+    roughness: float = 0.5
+    metallic: float = 0.0
+    kind: FinishKind = "paint"
+
+
+@dataclass(frozen=True)
+class Member:
+    """One layer of the build-up.
+
+    profile: moved by out and up (mm), not by a run's level. source: the profile's file as the scene names it,
+    or "sketched in the scene".
+    """
+
+    name: str
+    profile: Profile
+    out: float
+    up: float
+    finish: Finish
+    source: str
+
+
+@dataclass(frozen=True)
+class RunInScene:
+    """A run, the members that follow it in the order given, and the height (mm) of wall shown behind it."""
+
+    run: Run
+    members: tuple[str, ...]
+    wall: float | None = None
+
+
+@dataclass(frozen=True)
+class Surrounding:
+    """Something that is not molding and makes a preview readable. It never enters a check.
+
+    floor:  level ground at height `top`, from corner `at` by `size`; (0, 0) means as far as needed.
+    box:    from corner `at` by `size` along x and y, then turned about `at` by `turn` (radians,
+            counter-clockwise); its upright edges are rounded to `radius`.
+    column: `at` is its center, `radius` its radius; `size` is its diameter both ways.
+    Heights run from bottom to top; all lengths are mm. A floor's bottom is its top.
+    """
+
+    name: str
+    kind: SurroundingKind
+    at: Vec2
+    size: Vec2
+    radius: float
+    bottom: float
+    top: float
+    turn: float
+    finish: Finish
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A whole scene file, checked and laid out.
+
+    chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first.
+    """
+
+    title: str
+    path: Path
+    units: Unit
+    chord: float
+    members: tuple[Member, ...]
+    runs: tuple[RunInScene, ...]
+    surroundings: tuple[Surrounding, ...]
+    files: tuple[Path, ...]
+
+    def member(self, name: str) -> Member:
+        """The member of that name. Raises KeyError when there is none."""
+        for member in self.members:
+            if member.name == name:
+                return member
+        raise KeyError(name)

@@ -1,0 +1,167 @@
+"""Profiles as files and as sketches in the scene: the same keys, and the same reader."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from preview.errors import PreviewError, Problem
+from preview.profiles import SHAPES, Profile, Shape, sketch
+from preview.scene.kinds import UNITS_FIX, in_a_row, length, name, one_unit, suggested, text
+from preview.scene.source import parse_toml, read_text
+from preview.scene.table import Log, Table
+from preview.scene.written import written
+from preview.shipped import folder
+from preview.units import Unit
+
+SKETCH = ("foot", "face", "wall", "ceiling")
+SOURCES = ("file", "library", "face")
+FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove = "3/4", in = "3/4" }]'
+
+
+@dataclass(frozen=True)
+class Sourced:
+    """A profile and where it came from: the words for it, and the file if there is one."""
+
+    profile: Profile
+    source: str
+    file: Path | None
+
+
+def load_profile(path: Path) -> Profile:
+    """Read a profile file: name, units and the sketch.
+
+    Raises PreviewError, with the file in each problem and every mistake of the file.
+    """
+    return _read(read_text(path, "profile file"), path.name)
+
+
+def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> Sourced | None:
+    """One [profile.NAME] of a scene: a file beside it, one of the library, or a sketch in place.
+
+    None when it holds a mistake, which is noted.
+    """
+    given = [key for key in SOURCES if key in table]
+    if len(given) > 1 or not given:
+        table.only((*SOURCES, *SKETCH), "in a profile")
+        if given:
+            table.wrong(
+                "",
+                None,
+                f"the profile comes from {len(given)} places: {in_a_row(given, 'and')}",
+                "keep one of them",
+            )
+        elif not any(table.told(key) for key in SOURCES):
+            table.wrong(
+                "",
+                None,
+                "the profile has no shape",
+                "name a file, or a library profile, or sketch it with foot and face",
+            )
+        return None
+    if given == ["face"]:
+        table.only(SKETCH, "in a sketched profile")
+        drawn = _sketched(label, table, unit)
+        return None if drawn is None else Sourced(drawn, "sketched in the scene", None)
+    table.only((given[0],), f"in a profile from a {'file' if given == ['file'] else 'library'}")
+    path = table.take("file", lambda value: scene.parent / text(value), None) if given == ["file"] else None
+    path = table.take("library", lambda value: library_path(text(value)), path)
+    if path is None:
+        return None
+    source = str(table.data["file"]) if given == ["file"] else f"{path.name} in the library"
+    try:
+        content = read_text(path, "profile file")
+    except PreviewError as error:
+        problem = error.problems[0]
+        table.wrong(given[0], table.shown(given[0]), problem.problem, problem.fix)
+        return None
+    try:
+        return Sourced(_read(content, source), source, path)
+    except PreviewError as error:
+        table.log.add(error)
+        return None
+
+
+def library_path(profile: str) -> Path:
+    """The file of a profile that ships with the program. Raises PreviewError, naming the nearest one."""
+    try:
+        shipped = sorted(path.stem for path in folder("profiles").glob("*.toml"))
+    except FileNotFoundError as error:
+        raise PreviewError("", written(profile), str(error), "install the program again") from error
+    if profile not in shipped:
+        meant = suggested(profile, shipped)
+        fix = f"did you mean {written(meant)}?" if meant else f"the library has {in_a_row(shipped, 'and')}"
+        raise PreviewError("", written(profile), "the library has no profile of that name", fix)
+    return folder("profiles") / f"{profile}.toml"
+
+
+def _read(content: str, file: str) -> Profile:
+    """The profile in a file's text; errors call the file `file`."""
+    try:
+        log = Log()
+        top = Table(parse_toml(content, "profile file"), "", log)
+        top.only(("name", "units", *SKETCH), "in a profile file")
+        label = top.need("name", name, 'say what it is called: name = "Cove and bead base"')
+        unit = top.need("units", one_unit, UNITS_FIX)
+        drawn = _sketched(label or "", top, unit)
+        if drawn is None or log.problems:
+            raise PreviewError.several(log.problems)
+        return drawn
+    except PreviewError as error:
+        raise error.in_file(file) from error.__cause__
+
+
+def _sketched(label: str, table: Table, unit: Unit | None) -> Profile | None:
+    """The profile that foot, face, wall and ceiling draw."""
+    noted = len(table.log.problems)
+    of_length = length(unit)
+    foot = table.need("foot", of_length, 'write how far the face starts from the wall: foot = "3/4"')
+    if "face" not in table and not table.told("face"):
+        table.wrong("face", None, "this key is missing", FACE)
+    rows = table.rows("face", "shape", '{ cove = "3/4", in = "3/4" }')
+    shapes = [_shape(row, unit) for row in rows]
+    wall = table.take("wall", of_length, None)
+    ceiling = table.take("ceiling", of_length, None)
+    if foot is None or unit is None or len(table.log.problems) != noted:
+        return None
+    try:
+        drawn = [shape for shape in shapes if shape is not None]
+        return sketch(label, foot, drawn, wall=wall, ceiling=ceiling, unit=unit)
+    except PreviewError as error:
+        problems = [_as_written(problem, table, rows) for problem in error.problems]
+        table.log.add(PreviewError.several(problems).at(table.place))
+        return None
+
+
+def _shape(table: Table, unit: Unit | None) -> Shape | None:
+    """One shape of a face: { cove = rise, in = ..., radius = ... }."""
+    noted = len(table.log.problems)
+    kind = table.one(dict.fromkeys(SHAPES, ("in", "out", "radius")), "shape")
+    if kind is None:
+        return None
+    of_length = length(unit)
+    rise = table.take(kind, of_length, 0.0)
+    moves = {key: table.take(key, of_length, 0.0) for key in ("in", "out")}
+    if "in" in table and "out" in table:
+        table.wrong("", written(table.data), "the shape goes both in and out", "keep one of the two")
+    for key, other in (("in", "out"), ("out", "in")):
+        if moves[key] < 0:
+            shown = table.shown(key) or ""
+            fix = f"to go the other way, write {other} = {shown.replace('-', '', 1)}"
+            table.wrong(key, shown, f"{key} is written without a minus sign", fix)
+    radius = table.take("radius", of_length, None)
+    return Shape(kind, rise, moves["out"] - moves["in"], radius) if len(table.log.problems) == noted else None
+
+
+def _as_written(problem: Problem, table: Table, rows: Sequence[Table]) -> Problem:
+    """A problem of the sketch ("shape 3 (ogee), rise") with the key and the value that stand in the file."""
+    found = re.fullmatch(r"shape (\d+)[^,]*(?:, (\w+))?", problem.place)
+    if not found:
+        return replace(problem, value=table.shown(problem.place) if problem.place else None)
+    number, row = found[1], rows[int(found[1]) - 1]
+    if not found[2]:
+        return replace(problem, place=f"shape {number}", value=written(row.data))
+    key = next(key for key in row.data if key in SHAPES) if found[2] == "rise" else found[2]
+    return replace(problem, place=f"shape {number}, {key}", value=row.shown(key))

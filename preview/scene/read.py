@@ -1,0 +1,141 @@
+"""A scene file becomes a scene: every mistake in it is told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from preview.errors import PreviewError
+from preview.scene.kinds import UNITS_FIX, Kind, known, length, name, one_unit, text, within
+from preview.scene.looks import WHITE_PAINT, read_finish, read_surrounding
+from preview.scene.model import Finish, Member, RunInScene, Scene
+from preview.scene.profile import Sourced, read_profile
+from preview.scene.run import read_run
+from preview.scene.source import parse_toml, read_text
+from preview.scene.table import Log, Table
+from preview.scene.written import written
+from preview.units import Unit
+
+CHORD_RANGE = (0.005, 2.0)
+"""How far a mesh may stray from a true curve, mm: the least and the most that may be asked for."""
+USUAL_CHORD = 0.05
+MOST_STEPS = 20_000
+"""Steps and points of all runs together."""
+KEYS = ("title", "units", "chord", "profile", "finish", "member", "run", "surrounding")
+
+
+def load_scene(path: Path) -> Scene:
+    """Read, check and lay out a scene file.
+
+    Raises PreviewError, with the file in each problem and every mistake of the file, not only the first.
+    """
+    return parse_scene(read_text(path, "scene file"), path)
+
+
+def parse_scene(source: str, path: Path) -> Scene:
+    """The scene that a text describes; files it names are found from `path`. Raises as `load_scene` does."""
+    try:
+        return _scene(parse_toml(source, "scene file"), path)
+    except PreviewError as error:
+        raise error.in_file(path.name) from error.__cause__
+
+
+def _scene(data: Mapping[str, object], path: Path) -> Scene:
+    log = Log()
+    top = Table(data, "", log)
+    top.only(KEYS, "at the top of a scene")
+    title = top.need("title", text, 'say what this is: title = "Window seat, reading room"')
+    unit = top.need("units", one_unit, UNITS_FIX)
+    chord = top.take("chord", _chord(unit), USUAL_CHORD)
+    profiles = {label: read_profile(label, each, unit, path) for label, each in top.named("profile").items()}
+    finishes = {label: read_finish(label, each) for label, each in top.named("finish").items()}
+    profile = known(profiles, "profile", all_told=not top.told("profile"))
+    finish = known(finishes, "finish", all_told=not top.told("finish"))
+    members = {label: _member(label, each, unit, profile, finish) for label, each in top.named("member").items()}
+    runs = _runs(top, members, unit)
+    surroundings = [
+        read_surrounding(table, count, unit, finish) for count, table in enumerate(top.headed("surrounding"), 1)
+    ]
+    if log.problems or title is None or unit is None:
+        raise PreviewError.several(log.problems)
+    files = [path, *(sourced.file for sourced in profiles.values() if sourced and sourced.file)]
+    return Scene(
+        title,
+        path,
+        unit,
+        chord,
+        tuple(member for member in members.values() if member),
+        tuple(runs),
+        tuple(surrounding for surrounding in surroundings if surrounding),
+        tuple(dict.fromkeys(files)),
+    )
+
+
+def _chord(unit: Unit | None) -> Kind[float]:
+    if unit is None:
+        return length("mm")
+    return within(
+        length(unit),
+        *CHORD_RANGE,
+        "the model may stray from a true curve by {:g} mm to {:g} mm, and this is {{}}".format(*CHORD_RANGE),
+        f'write chord = "{USUAL_CHORD} mm", or leave it out for that',
+    )
+
+
+def _member(
+    label: str, table: Table, unit: Unit | None, profile: Kind[Sourced | None], finish: Kind[Finish | None]
+) -> Member | None:
+    """One [member.NAME]; None when it or its profile holds a mistake, which is noted."""
+    table.only(("profile", "out", "up", "finish"), "in a member")
+    _refuse_bad_name(label, table)
+    sourced = table.need("profile", profile, 'name a profile of this scene: profile = "base"')
+    out = table.take("out", length(unit), 0.0)
+    up = table.take("up", length(unit), 0.0)
+    look = table.take("finish", finish, None) or WHITE_PAINT
+    if sourced is None:
+        return None
+    return Member(label, sourced.profile.moved(out, up), out, up, look, sourced.source)
+
+
+def _refuse_bad_name(label: str, table: Table) -> None:
+    """A member's name stands in the names of its pieces, so it is read as a run's name is."""
+    try:
+        name(label)
+    except PreviewError as error:
+        for problem in error.problems:
+            table.wrong("", None, problem.problem, problem.fix)
+
+
+def _runs(top: Table, members: Mapping[str, object], unit: Unit | None) -> list[RunInScene]:
+    """All runs that hold no mistake; the others are noted, and so are names used twice."""
+    tables = top.headed("run")
+    declared = None if top.told("member") else list(members)
+    member = known({label: label for label in members}, "member", all_told=declared is not None)
+    if not top.data.get("run", []) and not top.told("run"):
+        top.wrong("run", None, "a scene needs at least one run", "write one under a heading [[run]]")
+    steps = sum(
+        len(rows) for table in tables for key in ("steps", "points") if isinstance(rows := table.data.get(key), list)
+    )
+    if steps > MOST_STEPS:
+        top.wrong(
+            "run",
+            None,
+            f"the runs have {steps:,} steps and points together, and {MOST_STEPS:,} is the most",
+            "split the scene into several files",
+        )
+        return []
+    found: list[RunInScene] = []
+    first: dict[str, int] = {}
+    for number, table in enumerate(tables, 1):
+        run = read_run(table, member, declared, unit)
+        if run:
+            found.append(run)
+        label = table.data.get("name")
+        if isinstance(label, str) and first.setdefault(label, number) != number:
+            table.wrong(
+                "name",
+                written(label),
+                f"run {first[label]} has this name too",
+                "give every run a name of its own",
+            )
+    return found

@@ -1,0 +1,131 @@
+"""The scene that `molding new` writes: it works as it stands, and its comments teach the format."""
+
+STARTER = """\
+# A scene: what the molding looks like in section, and the walls it follows in plan.
+# Change the numbers to your own measurements, then run:  molding check THIS-FILE
+# Everything after a # is a note to yourself. The order of the parts does not matter, except that title,
+# units and chord stand at the top.
+
+title = "Dining room, base round the chimney breast"
+
+# What a bare number means: "in", "ft", "mm", "cm" or "m". A length in quotes may bring its own unit or
+# fractions: "1 1/4", "5' 3-1/2", "32 mm". Angles are degrees: 45, 22.5 or "22 1/2".
+units = "in"
+
+# How far a curve in the model may stray from the true curve: 0.005 mm to 2 mm. You can leave it out.
+chord = "0.05 mm"
+
+
+# PROFILES: the cross-sections. Each has a name of its own after the dot, for use below.
+
+# One that ships with the program ...
+[profile.base]
+library = "cove-and-bead-base"
+# ... or one that you drew in a file, which is looked for from this file's folder:
+# file = "profiles/our-base.toml"
+
+# ... or one sketched here, from the foot up. foot is the thickness at the bottom. Each line of face is one
+# shape: how far it rises, and how far the face moves in to the wall or out from it on the way.
+# The shapes are fillet (a flat band), bevel, bead, astragal, torus, cove, cavetto, ovolo, ogee, reverse-ogee
+# and scotia. A cove, ovolo or ogee may be given a radius.
+[profile.shoe]
+foot = "1/2"
+face = [
+  { fillet = "1/4" },
+  { ovolo = "1/2", in = "1/2" },
+]
+# A crown is sprung between wall and ceiling, and says how much of its back is flat on each:
+# wall = "5/8"
+# ceiling = "1/2"
+
+
+# FINISHES: what the client sees. They never change what is cut.
+
+[finish.linen]
+color = "#efe9dc"        # red, green and blue, two digits each from 00 to ff, as paint makers publish them
+kind = "paint"           # "paint", "clear" (wood under a clear coat), "stone" or "metal"
+roughness = 0.4          # 0 is a mirror, 1 is chalk
+metallic = 0             # 1 for bare metal, else 0
+
+[finish.brick]
+color = "#8d5a46"
+kind = "stone"
+roughness = 0.9
+
+
+# MEMBERS: the layers of the molding, each with a profile. A base with a shoe has two.
+
+[member.base]
+profile = "base"
+finish = "linen"         # left out, it is a neutral white paint
+
+[member.shoe]
+profile = "shoe"
+out = "1 1/4"            # how far out from the wall its back stands: here, on the face of the base
+up = 0                   # how far up from the run's level
+finish = "linen"
+
+
+# RUNS: unbroken paths of molding. Every run has its own heading in double brackets.
+
+[[run]]
+name = "fireplace wall"
+members = ["base", "shoe"]
+room = "left"            # on which side the room is as you walk along the wall; the molding projects to it
+start = [0, 0]           # where you start, in plan: x, y
+heading = 0              # the way you face: 0 is along x, 90 along y, counter-clockwise
+level = 0                # the height of the molding's foot
+begin = "square"         # how the two ends are cut
+end = "square"
+closed = false           # true when the run comes back to where it started and has no ends
+wall = "8'"              # how much wall to show behind the molding; leave it out for none
+
+# Walk along the wall, measuring the wall itself. Each step is one thing:
+#   { straight = "5' 3-1/2" }         a length of wall
+#   { inside = 90 }                   an inside corner: the angle between its two walls, 90 when square
+#   { outside = 135 }                 an outside corner, measured between its walls in the same way
+#   { left = 90 } or { right = 90 }   a corner by how far you turn, if you prefer that
+#   { curve_left = 90, radius = 6 }   a curved wall: how far it turns, and the radius of the wall itself
+#   { curve_right = 90, radius = 6 }
+# A corner is mitered; { inside = 90, joint = "miter" } says so.
+steps = [
+  { straight = "5' 3-1/2" },
+  { inside = 90 },                  # to the side of the chimney breast
+  { straight = 16 },
+  { outside = 90 },                 # round to its front
+  { straight = 48 },
+  { outside = 90 },
+  { straight = 16 },
+  { inside = "90.5" },              # the old wall is half a degree out of square
+  { straight = "2' 6" },
+  { curve_right = 90, radius = 6 }, # the wall rounds into the hall, away from the room
+  { straight = 20 },
+]
+# Instead of start, heading and steps, a run of straights may list the plan positions of its ends and corners:
+# points = [[0, 0], [63.5, 0], [63.5, 16], [111.5, 16]]
+
+
+# SURROUNDINGS: what stands around the molding, so that a picture can be read. They never enter a check.
+
+[[surrounding]]
+kind = "floor"           # "floor", "box" or "column"
+top = 0
+
+[[surrounding]]
+kind = "box"
+name = "chimney breast"
+at = ["5' 3-1/2", 0]     # the corner with the least x and y; for a column, its center
+size = [48, 16]          # along x and along y
+bottom = 0
+top = "8'"
+turn = 0                 # degrees, counter-clockwise about that corner
+finish = "brick"
+
+# A column has a radius and no size; a box may have a radius too, for rounded corners:
+# [[surrounding]]
+# kind = "column"
+# at = [150, 40]
+# radius = 4
+# top = "8'"
+"""
+"""The text of the starter scene."""

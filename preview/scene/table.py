@@ -1,0 +1,180 @@
+"""A cursor on one table of the file, which knows its place and writes every mistake into one log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TypeVar, overload
+
+from preview.errors import PreviewError, Problem
+from preview.scene.kinds import Kind, in_a_row, suggested, with_value
+from preview.scene.written import key_written, what, written
+
+T = TypeVar("T")
+
+
+class Log:
+    """The mistakes found so far, in the order of reading."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def add(self, error: PreviewError) -> None:
+        """Note all mistakes of an error."""
+        self.problems.extend(error.problems)
+
+
+class Table:
+    """One table of the file.
+
+    place: how errors speak of it, such as `run "north wall", step 3`; "" at the top. A key that holds a
+    mistake is noted in the log and read as its default, or as None, so that reading goes on.
+    """
+
+    def __init__(self, data: Mapping[str, object], place: str, log: Log) -> None:
+        self.data = data
+        self.place = place
+        self.log = log
+        self._told: set[str] = set()
+
+    def __contains__(self, key: str) -> bool:
+        return key in self.data
+
+    def shown(self, key: str) -> str | None:
+        """The value of a key as it was written; None when it is not there."""
+        return written(self.data[key]) if key in self.data else None
+
+    def told(self, key: str) -> bool:
+        """Whether this key was noted as misspelled or wrongly headed; what lacks for that is not told too."""
+        return key in self._told
+
+    def wrong(self, key: str, value: str | None, problem: str, fix: str) -> None:
+        """Note a mistake at a key of this table ("" for the table itself)."""
+        self.log.add(PreviewError(self._at(key), value, problem, fix))
+
+    # Keys.
+
+    def only(self, keys: tuple[str, ...], here: str) -> None:
+        """Note every key that is not one of `keys`, naming the nearest. `here` is such as "in a run"."""
+        for key, value in self.data.items():
+            if key in keys:
+                continue
+            meant = suggested(key, [each for each in keys if each not in self.data])
+            if meant:
+                self._told.add(meant)
+                fix = f"did you mean {meant}?"
+            else:
+                fix = f"the keys {here} are {in_a_row(keys, 'and')}" if len(keys) > 1 else "leave it out"
+            shown = None if _is_heading(value) else written(value)
+            self.wrong(key_written(key), shown, f"there is no key {written(key)} {here}", fix)
+
+    @overload
+    def take(self, key: str, kind: Kind[T], default: None) -> T | None: ...
+
+    @overload
+    def take(self, key: str, kind: Kind[T], default: T) -> T: ...
+
+    def take(self, key: str, kind: Kind[T], default: T | None) -> T | None:
+        """The value of a key that may be left out."""
+        if key not in self.data:
+            return default
+        value = self.data[key]
+        try:
+            return kind(value)
+        except PreviewError as error:
+            for problem in with_value(error, value).problems:
+                self.log.problems.append(replace(problem, place=self._at(problem.place or key_written(key))))
+            return default
+
+    def need(self, key: str, kind: Kind[T], fix: str) -> T | None:
+        """The value of a key that must be there; None when it is missing or wrong. `fix`: what to write."""
+        if key not in self.data and not self.told(key):
+            self.wrong(key, None, "this key is missing", fix)
+        return self.take(key, kind, None)
+
+    def one(self, words: Mapping[str, tuple[str, ...]], noun: str) -> str | None:
+        """The one key that says what this entry of a list is; None, and noted, when there is none or several.
+
+        words: each word that may say it, with the other keys that go with it. Any key beyond those is noted.
+        """
+        given = [word for word in self.data if word in words]
+        if len(given) == 1:
+            self.only((given[0], *words[given[0]]), f"in a {noun} with {given[0]}")
+            return given[0]
+        others = {key for keys in words.values() for key in keys}
+        strange = [key for key in self.data if key not in words and key not in others]
+        fix = f"the {noun}s are {in_a_row(list(words), 'and')}"
+        if given:
+            said = f"this is {len(given)} {noun}s in one: {in_a_row(given, 'and')}"
+            each = ", ".join(f"{{ {key_written(word)} = {self.shown(word)} }}" for word in given)
+            fix = f"write each between its own braces: {each}"
+        elif strange:
+            said = f"no {noun} is called {written(strange[0])}"
+            meant = suggested(strange[0], words)
+            fix = f"did you mean {meant}?" if meant else fix
+        else:
+            said = f"nothing in it says which {noun} it is"
+        self.wrong("", written(self.data), said, fix)
+        return None
+
+    # Tables in this one.
+
+    def named(self, key: str) -> dict[str, Table]:
+        """The tables under headings [key.NAME], by name."""
+        value = self.data.get(key, {})
+        entries = value if isinstance(value, dict) else {"": None}
+        if not all(isinstance(entry, dict | list) for entry in entries.values()):
+            shown = None if _is_heading(value) else written(value)
+            problem = f"every {key} needs a heading with a name of its own"
+            self.wrong(key, shown, problem, f"write [{key}.base], say, above its keys")
+            self._told.add(key)
+            return {}
+        found: dict[str, Table] = {}
+        for name, entry in entries.items():
+            place = f"{key} {written(name)}"
+            if isinstance(entry, dict):
+                found[name] = Table(entry, place, self.log)
+            else:
+                fix = f"write it in single ones: [{key}.{key_written(name)}]"
+                self.wrong(place, None, "its heading is in double brackets", fix)
+                self._told.add(key)
+        return found
+
+    def headed(self, key: str) -> list[Table]:
+        """The tables under headings [[key]], placed by their name where no other has it, else by number."""
+        value = self.data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
+            shown = None if _is_heading(value) else written(value)
+            problem = f"every {key} needs a heading in double brackets"
+            self.wrong(key, shown, problem, f"write [[{key}]] above its keys, once for each")
+            self._told.add(key)
+            return []
+        names = [entry.get("name") for entry in value]
+        found: list[Table] = []
+        for number, (entry, name) in enumerate(zip(value, names, strict=True), 1):
+            alone = isinstance(name, str) and name.strip() and names.count(name) == 1
+            found.append(Table(entry, f"{key} {written(name) if alone else number}", self.log))
+        return found
+
+    def rows(self, key: str, noun: str, example: str) -> list[Table]:
+        """The entries of a list that are tables, placed by noun and number; the others are noted."""
+        value = self.data.get(key, [])
+        if not isinstance(value, list):
+            self.wrong(key, written(value), f"it must be a list of {noun}s", f"write {key} = [{example}, ...]")
+            return []
+        found: list[Table] = []
+        for number, entry in enumerate(value, 1):
+            if isinstance(entry, dict):
+                found.append(Table(entry, self._at(f"{noun} {number}"), self.log))
+            else:
+                problem = f"a {noun} stands between braces, and this is {what(entry)}"
+                self.wrong(f"{noun} {number}", written(entry), problem, f"write it like {example}")
+        return found
+
+    def _at(self, place: str) -> str:
+        return ", ".join(part for part in (self.place, place) if part)
+
+
+def _is_heading(value: object) -> bool:
+    """Whether a value is what stands under a heading, which is too long to show."""
+    return isinstance(value, dict) or (isinstance(value, list) and any(isinstance(v, dict) for v in value))

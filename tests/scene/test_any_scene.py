@@ -1,0 +1,136 @@
+"""Whatever stands in the file, the answer is a scene or a PreviewError that says what to do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from preview.errors import PreviewError
+from preview.scene import STARTER, Scene, load_profile, looks, parse_scene, run
+from scene_sample import MEMBER, PROFILE, RUN, TOP
+
+SAID = """
+title units chord profile finish member run surrounding file library foot face wall ceiling fillet bead cove
+ovolo ogee scotia in out radius color roughness metallic kind name members room start heading level begin end
+closed steps points straight left right inside outside curve_left curve_right joint at size bottom top turn up
+mm ft square miter paint floor box column base linen #f4f1ea ../x.toml 3/8 5'3-1/2 90 true x
+"""
+WORDS = SAID.split()
+KEYS = st.sampled_from(WORDS) | st.text(max_size=8)
+LEAVES = (
+    st.booleans()
+    | st.integers()
+    | st.integers(0, 90)
+    | st.floats()
+    | st.sampled_from(WORDS)
+    | st.text(max_size=12)
+    | st.dates()
+)
+VALUES = st.recursive(
+    LEAVES,
+    lambda inner: st.lists(inner, max_size=5) | st.dictionaries(KEYS, inner, max_size=4),
+    max_leaves=12,
+)
+
+
+def toml(value: object) -> str:
+    """A value as TOML text, by the grammar's rules for basic strings, floats, arrays and inline tables."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        odd = {c for c in value if not c.isalnum() or not c.isascii()}
+        return '"' + "".join(f"\\U{ord(c):08X}" if c in odd else c for c in value) + '"'
+    if isinstance(value, list):
+        return "[" + ", ".join(toml(each) for each in value) + "]"
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{toml(key)} = {toml(each)}" for key, each in value.items()) + "}"
+    return str(value)
+
+
+def answer(text: str) -> Scene | PreviewError:
+    """What comes back; anything but a scene or a whole PreviewError fails."""
+    try:
+        return parse_scene(text, Path("any.toml"))
+    except PreviewError as error:
+        found = error
+    for problem in found.problems:
+        assert problem.file
+        assert problem.problem
+        assert problem.fix
+        assert len(problem.value or "") <= 80
+        assert str(problem) in str(found)
+    return found
+
+
+@given(st.text())
+def test_any_text(text: str) -> None:
+    answer(text)
+
+
+@given(st.dictionaries(KEYS, VALUES, max_size=6))
+def test_any_tables(tables: dict[str, object]) -> None:
+    assert isinstance(answer("".join(f"{toml(key)} = {toml(each)}\n" for key, each in tables.items())), PreviewError)
+
+
+HEADINGS = {
+    "[profile.more]": ("file", "library", "foot", "face", "wall", "ceiling"),
+    "[finish.more]": ("color", "roughness", "metallic", "kind"),
+    "[member.more]": ("profile", "out", "up", "finish"),
+    "[[run]]": run.KEYS,
+    "[[surrounding]]": tuple(dict.fromkeys(key for keys in looks.KEYS.values() for key in keys)),
+}
+
+
+@pytest.mark.parametrize("heading", HEADINGS)
+@given(data=st.data())
+def test_any_keys_under_a_heading(heading: str, data: st.DataObject) -> None:
+    keys = st.sampled_from(HEADINGS[heading]) | KEYS
+    tables = data.draw(st.dictionaries(keys, VALUES, max_size=6))
+    more = f"{heading}\n" + "".join(f"{toml(key)} = {toml(each)}\n" for key, each in tables.items())
+    answer(TOP + PROFILE + MEMBER + RUN + 'members = ["base"]\nsteps = [{ straight = 60 }]\n' + more)
+
+
+@given(
+    st.lists(
+        st.dictionaries(
+            st.sampled_from(
+                [
+                    "straight",
+                    "left",
+                    "right",
+                    "inside",
+                    "outside",
+                    "curve_left",
+                    "curve_right",
+                    "radius",
+                    "joint",
+                ]
+            ),
+            st.integers(-5, 200) | st.sampled_from(["90", "1/2", "x", "miter"]) | st.floats(0, 400),
+            min_size=1,
+            max_size=2,
+        ),
+        max_size=6,
+    ),
+    st.booleans(),
+)
+def test_any_steps(steps: list[dict[str, object]], closed: bool) -> None:
+    found = answer(TOP + PROFILE + MEMBER + RUN + f"closed = {toml(closed)}\nsteps = {toml(list(steps))}\n")
+    if isinstance(found, Scene):
+        assert len(found.runs[0].run.elements) >= 1
+
+
+@given(st.integers(0, len(STARTER)), st.integers(0, 12), st.text(max_size=3) | KEYS)
+def test_the_starter_with_a_slip_of_the_hand(at: int, gone: int, typed: str) -> None:
+    answer(STARTER[:at] + typed + STARTER[at + gone :])
+
+
+@given(st.binary(max_size=200))
+def test_any_bytes_as_a_profile(tmp_path_factory: pytest.TempPathFactory, data: bytes) -> None:
+    path = tmp_path_factory.getbasetemp() / "any.toml"
+    path.write_bytes(data)
+    with pytest.raises(PreviewError):
+        load_profile(path)

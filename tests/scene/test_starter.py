@@ -1,0 +1,75 @@
+"""The starter scene works as it stands and shows every key there is."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from preview.joinery import join
+from preview.profiles import SHAPES
+from preview.scene import STARTER, kinds, looks, parse_scene, profile, read, run, steps
+
+
+def test_it_loads_lays_out_and_joins() -> None:
+    made = parse_scene(STARTER, Path("new.toml"))
+    (placed,) = made.runs
+    assert placed.members == ("base", "shoe")
+    elements = placed.run.elements
+    assert [element.curvature != 0 for element in elements] == [False] * 5 + [True, False]
+    turns = [round(turn, 4) for turn in placed.run.turns]
+    assert turns == [0, 1.5708, -1.5708, -1.5708, 1.5621, 0, 0]  # inside, outside, outside, inside at 90.5
+    for name in placed.members:
+        line = join(placed.run, name, made.member(name).profile, unit=made.units)
+        assert len(line.pieces) == len(elements)
+    assert [each.kind for each in made.surroundings] == ["floor", "box"]
+    breast = made.surroundings[1]
+    assert elements[1].start == breast.at  # the box stands where the second wall starts
+    assert elements[3].start[1] == breast.at[1] + breast.size[1]
+
+
+def test_the_comments_on_other_ways_work_too() -> None:
+    """Each `# key = value` line of the starter, uncommented where it belongs."""
+    text = STARTER.replace('library = "cove-and-bead-base"', 'file = "profiles/our-base.toml"')
+    with pytest.raises(Exception, match="there is no such profile file"):
+        parse_scene(text, Path("nowhere/new.toml"))
+    points = re.search(r"# (points = .*)", STARTER)
+    assert points
+    text = re.sub(r"start = .*\nheading = .*\n", "", STARTER)
+    text = re.sub(r"(?s)\nsteps = \[.*?\n\]\n", f"\n{points[1]}\n", text)
+    assert len(parse_scene(text, Path("new.toml")).runs[0].run.elements) == 3
+    column = re.search(r"(# \[\[surrounding\]\]\n(?:# .*\n)+)", STARTER)
+    assert column
+    more = re.sub(r"(?m)^# ", "", column[1])
+    assert parse_scene(STARTER + more, Path("new.toml")).surroundings[2].kind == "column"
+
+
+def test_every_key_and_word_is_shown() -> None:
+    keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *steps.VERBS, *SHAPES}
+    keys |= {
+        "profile",
+        "out",
+        "up",
+        "finish",
+        "color",
+        "roughness",
+        "metallic",
+        "kind",
+        "joint",
+        "radius",
+        "in",
+    }
+    keys |= {key for each in looks.KEYS.values() for key in each}
+    words = {
+        *kinds.UNITS,
+        *looks.FINISH_KINDS,
+        *looks.SURROUNDING_KINDS,
+        *run.ENDS,
+        *run.SIDES,
+        *steps.JOINTS,
+    }
+    for key in keys:
+        assert re.search(rf"(?<![\w-]){key}(?![\w-])", STARTER), key
+    for word in words:
+        assert f'"{word}"' in STARTER or word == "right", word
