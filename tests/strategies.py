@@ -1,0 +1,86 @@
+"""Hypothesis strategies for valid profiles, runs and joined pieces, shared by the property tests.
+
+    @given(profiles())          a sketched face of one to four trade shapes, 6 to about 60 mm out
+    @given(runs())              an open run of two to four elements, laid out without a crossing
+    @given(joined())            a profile cut to a run: every refusal has been passed
+
+Sizes are whole or half mm and angles whole degrees, so that a failing example can be read and redrawn. What the
+project refuses is not drawn; `tests/*/..._refusals` see to that side.
+"""
+
+from __future__ import annotations
+
+import math
+
+from hypothesis import assume
+from hypothesis import strategies as st
+
+from preview.errors import PreviewError
+from preview.joinery import MemberRun, join
+from preview.profiles import Profile, Shape, sketch
+from preview.runs import Corner, Curve, Run, Side, Step, Straight, lay_out
+
+KINDS = ("bead", "bevel", "cove", "fillet", "ogee", "ovolo", "reverse-ogee", "scotia")
+
+
+@st.composite
+def profiles(draw: st.DrawFn) -> Profile:
+    """A sound profile of one to four trade shapes, its foot 6 to 40 mm out."""
+    size = st.integers(2, 24).map(lambda halves: halves / 2)
+    shapes = []
+    for kind in draw(st.lists(st.sampled_from(KINDS), min_size=1, max_size=4)):
+        rise, out = draw(size), draw(size) * draw(st.sampled_from([-1, 1]))
+        if kind == "fillet" and not draw(st.booleans()):
+            rise = 0.0
+        elif kind in ("bead", "fillet"):
+            out = 0.0
+        elif kind == "scotia":
+            out = math.copysign(rise / 3, out)
+        shapes.append(Shape(kind, rise=rise, out=out))
+    try:
+        return sketch("drawn", draw(st.integers(6, 40)) * 1.0, shapes)
+    except PreviewError:  # hollowed through to the wall, say
+        assume(False)
+        raise
+
+
+def turns(most: int = 120) -> st.SearchStrategy[float]:
+    """A corner or a sweep either way, 5 to `most` degrees, in radians."""
+    return st.integers(5, most).flatmap(
+        lambda degrees: st.sampled_from([1, -1]).map(lambda s: math.radians(s * degrees))
+    )
+
+
+@st.composite
+def runs(draw: st.DrawFn, longest: int = 4, least_radius: int = 5, most_turn: int = 120) -> Run:
+    """An open run of two to `longest` elements, most of them with a corner between; it crosses itself nowhere."""
+    steps: list[Step] = []
+    for number in range(draw(st.integers(2, longest))):
+        if number and draw(st.integers(0, 3)):
+            steps.append(Corner(draw(turns(most_turn))))
+        if draw(st.booleans()):
+            steps.append(Straight(draw(st.integers(15, 60)) * 10.0))
+        else:
+            steps.append(Curve(draw(turns(most_turn)), draw(st.integers(least_radius, 300)) * 1.0))
+    start = (draw(st.integers(-500, 500)) * 1.0, draw(st.integers(-500, 500)) * 1.0)
+    heading = math.radians(draw(st.integers(0, 359)))
+    room: Side = draw(st.sampled_from(["left", "right"]))
+    try:
+        return lay_out(
+            "drawn", steps, start=start, heading=heading, room=room, level=draw(st.sampled_from([0.0, 85.5]))
+        )
+    except PreviewError:  # it crosses itself
+        assume(False)
+        raise
+
+
+@st.composite
+def joined(draw: st.DrawFn, longest: int = 4, least_radius: int = 5, most_turn: int = 120) -> MemberRun:
+    """A profile, at times set out from the wall, cut to a run that has room for it."""
+    profile = draw(profiles()).moved(draw(st.sampled_from([0.0, 0.0, 12.5])), 0.0)
+    run = draw(runs(longest, least_radius, most_turn))
+    try:
+        return join(run, "member", profile)
+    except PreviewError:  # folded, unmet or consumed
+        assume(False)
+        raise
