@@ -1,0 +1,37 @@
+"""Joinery: where each profile point of a piece stops, and what that makes of a run."""
+
+from preview.joinery.joint import (
+    Joint,
+    JointKind,
+    Passage,
+    Passages,
+    cut_directions,
+    joint_points,
+    meet,
+    passages,
+)
+from preview.joinery.meeting import meeting_ends
+from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, join, stations
+from preview.joinery.volume import exact_volume, exact_volumes, integrated_volume, travel
+
+__all__ = [
+    "Joint",
+    "JointKind",
+    "MemberRun",
+    "Passage",
+    "Passages",
+    "Piece",
+    "PieceKind",
+    "cut_directions",
+    "exact_volume",
+    "exact_volumes",
+    "integrated_volume",
+    "into_room",
+    "join",
+    "joint_points",
+    "meet",
+    "meeting_ends",
+    "passages",
+    "stations",
+    "travel",
+]

@@ -1,0 +1,174 @@
+"""What cannot be cut is refused, with the numbers, word for word."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from samples import RIGHT_ANGLE, block, corner, curve, meeting
+
+from preview.errors import PreviewError
+from preview.joinery import join
+from preview.profiles import Profile
+from preview.runs import Corner, Curve, Run, Straight, lay_out
+
+DEGREE = math.pi / 180
+
+
+def told(step: str, run: str, problem: str, fix: str) -> str:
+    return f'run "{run}", {step}, member "base"\n  {problem}\n  fix: {fix}'
+
+
+MEET_SMOOTHLY = "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
+NICHE = [Straight(300.0), Corner(-105 * DEGREE), Curve(330 * DEGREE, 60.0), Corner(-105 * DEGREE), Straight(300.0)]
+
+CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
+    "folds on the inside of a curve": (
+        curve(RIGHT_ANGLE, 25.0),
+        block(31.75),
+        {},
+        told(
+            "step 1",
+            "curve",
+            "the curve's back radius 25 mm is not larger than the profile's projection 31.8 mm, so its face would fold",
+            "use a radius over 31.8 mm or a shallower profile",
+        ),
+    ),
+    "folds at its center, in inches": (
+        curve(RIGHT_ANGLE, 31.75),
+        block(31.75),
+        {"unit": "in"},
+        told(
+            "step 1",
+            "curve",
+            'the curve\'s back radius 1 1/4" is not larger than the profile\'s projection 1 1/4", so its face would fold',
+            'use a radius over 1 1/4" or a shallower profile',
+        ),
+    ),
+    "folds behind the wall": (
+        curve(-RIGHT_ANGLE, 8.0),
+        block().moved(-10.0, 0.0),
+        {},
+        told(
+            "step 1",
+            "curve",
+            "the curve's back radius 8 mm is not larger than the profile's depth behind the wall line 10 mm, so its "
+            "face would fold",
+            "use a radius over 10 mm or a shallower profile",
+        ),
+    ),
+    "two curves fold": (
+        lay_out("wave", [Curve(1.0, 25.0), Straight(50.0), Curve(1.0, 26.0)]),
+        block(30.0),
+        {},
+        told(
+            "step 1",
+            "wave",
+            "the curve's back radius 25 mm is not larger than the profile's projection 30 mm, so its face would fold",
+            "use a radius over 30 mm or a shallower profile",
+        )
+        + "\n\n"
+        + told(
+            "step 3",
+            "wave",
+            "the curve's back radius 26 mm is not larger than the profile's projection 30 mm, so its face would fold",
+            "use a radius over 30 mm or a shallower profile",
+        ),
+    ),
+    # By hand: the niche's face and the straight's touch at half its radius (see test_joint_reach).
+    "the faces stop meeting": (
+        meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)),
+        block(25.0),
+        {},
+        told(
+            "step 3",
+            "meeting",
+            "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects 25 mm",
+            MEET_SMOOTHLY,
+        ),
+    ),
+    "the backs stop meeting behind the wall": (
+        meeting(Straight(300.0), RIGHT_ANGLE, Curve(-1.0, 40.0)),
+        block(40.0).moved(-25.0, 0.0),
+        {},
+        told(
+            "step 3",
+            "meeting",
+            "at this 90° corner the two faces stop meeting at 20 mm behind the wall line, and the profile reaches back 25 mm",
+            MEET_SMOOTHLY,
+        ),
+    ),
+    # Two inside corners of 90 degrees take 20 mm each off a piece of 30 mm.
+    "consumed by its cuts": (
+        lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(30.0), Corner(RIGHT_ANGLE), Straight(90.0)]),
+        block(20.0),
+        {},
+        told(
+            "step 3",
+            "u",
+            "the straight piece is consumed by its two cuts: 20 mm out from the wall line they overlap by 10 mm",
+            "make it at least 11 mm longer, use a shallower profile, or change its corners",
+        ),
+    ),
+    "all but consumed": (
+        lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(40.02), Corner(RIGHT_ANGLE), Straight(90.0)]),
+        block(20.0),
+        {},
+        told(
+            "step 3",
+            "u",
+            "the straight piece is consumed by its two cuts: 20 mm out from the wall line they leave only 0.02 mm",
+            "make it at least 1 mm longer, use a shallower profile, or change its corners",
+        ),
+    ),
+    "consumed at one end of a run": (
+        corner(RIGHT_ANGLE, long=12.7),
+        block(19.05),
+        {"unit": "in"},
+        told(
+            "step 1",
+            "corner",
+            'the straight piece is consumed by its two cuts: 3/4" out from the wall line they overlap by 1/4"',
+            'make it at least about 5/16" longer, use a shallower profile, or change its corners',
+        )
+        + "\n\n"
+        + told(
+            "step 3",
+            "corner",
+            'the straight piece is consumed by its two cuts: 3/4" out from the wall line they overlap by 1/4"',
+            'make it at least about 5/16" longer, use a shallower profile, or change its corners',
+        ),
+    ),
+    # A deep niche with a narrow mouth: past its lips the face would come round onto itself.
+    "comes round onto itself": (
+        lay_out("niche", NICHE),
+        block(14.0),
+        {},
+        told(
+            "step 3",
+            "niche",
+            "the curve comes round and meets itself: 14 mm out from the wall line it turns by 379.87°",
+            "end the curve sooner, or use a shallower profile",
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_cannot_be_cut_is_refused(name: str) -> None:
+    run, profile, options, said = CASES[name]
+    with pytest.raises(PreviewError) as refused:
+        join(run, "base", profile, **options)
+    assert str(refused.value) == said
+
+
+def test_what_is_just_enough_is_cut() -> None:
+    assert join(curve(RIGHT_ANGLE, 31.7511), "base", block(31.75)).pieces
+    assert join(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), "base", block(19.999)).pieces
+    run = lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(40.2), Corner(RIGHT_ANGLE), Straight(90.0)])
+    assert join(run, "base", block(20.0)).pieces
+    assert join(lay_out("niche", NICHE), "base", block(5.0)).pieces
+    # The longer length that a refusal asks for is enough.
+    run = lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(41.0), Corner(RIGHT_ANGLE), Straight(90.0)])
+    assert join(run, "base", block(20.0)).pieces

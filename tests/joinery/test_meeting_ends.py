@@ -1,0 +1,80 @@
+"""Runs that stop where another starts."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from samples import BASE, block
+
+from preview.joinery import MemberRun, join, meeting_ends
+from preview.runs import Side, Straight, lay_out
+
+
+def wall(
+    name: str, x: float, member: str = "base", heading: float = 0.0, y: float = 0.0, room: Side = "left", **other: Any
+) -> MemberRun:
+    run = lay_out(name, [Straight(100.0)], start=(x, y), heading=heading, room=room, **other)
+    return join(run, member, BASE)
+
+
+def names(*lines: MemberRun) -> list[tuple[str, str, str]]:
+    return [(joint.name, first.name, second.name) for joint, first, second in meeting_ends(lines)]
+
+
+def test_two_runs_in_one_line_meet() -> None:
+    lines = (wall("north", 0.0), wall("alcove", 100.0))
+    expected = [("north / base to alcove / base butt", "north / base / 1 straight", "alcove / base / 1 straight")]
+    assert names(*lines) == names(*lines[::-1]) == expected
+    joint = meeting_ends(lines)[0][0]
+    assert (joint.kind, joint.at, joint.turn) == ("butt", (100.0, 0.0), 0.0)
+    assert joint.before is lines[0].joints[-1].before
+    assert joint.after is lines[1].joints[0].after
+
+
+def test_three_runs_in_a_row_meet_twice() -> None:
+    assert len(names(wall("a", 0.0), wall("b", 100.0), wall("c", 200.0))) == 2
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        wall("alcove", 100.02),
+        wall("alcove", 100.0, y=0.02),
+        wall("alcove", 100.0, heading=1e-5),
+        wall("alcove", 100.0, room="right"),
+        wall("alcove", 200.0, heading=math.pi),
+    ],
+    ids=["gap", "step", "turn", "other side", "other way"],
+)
+def test_runs_that_do_not_go_on_do_not_meet(other: MemberRun) -> None:
+    assert not names(wall("north", 0.0), other)
+
+
+def test_within_a_hundredth_they_meet() -> None:
+    assert names(wall("north", 0.0), wall("alcove", 100.009, heading=5e-7))
+
+
+def test_members_pair_by_name() -> None:
+    def two(name: str, x: float, second: str) -> list[MemberRun]:
+        run = lay_out(name, [Straight(100.0)], start=(x, 0.0))
+        return [join(run, "base", BASE), join(run, second, block(5.0, 5.0))]
+
+    found = names(*two("north", 0.0, "shoe"), *two("alcove", 100.0, "cap"))
+    assert [name for name, _, _ in found] == ["north / base to alcove / base butt"]
+
+
+def test_single_members_pair_whatever_their_names() -> None:
+    assert names(wall("north", 0.0, "base"), wall("alcove", 100.0, "plinth"))
+    # But not where one of the runs has more to choose from.
+    both = [wall("alcove", 100.0, "plinth"), wall("alcove", 100.0, "shoe")]
+    assert not names(wall("north", 0.0, "base"), *both)
+
+
+def test_a_run_does_not_meet_itself() -> None:
+    assert not names(wall("north", 0.0))
+
+
+def test_a_difference_in_level_is_left_to_the_checks() -> None:
+    assert names(wall("north", 0.0), wall("alcove", 100.0, level=3.0))
