@@ -1,0 +1,1 @@
+"""Models: the mesh kernel and the solid kernel, which must agree."""
