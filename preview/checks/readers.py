@@ -1,0 +1,165 @@
+"""Read exported models back from disk, by their open formats and not by the code that wrote them.
+
+glTF 2.0 (GLB container): specification of the Khronos Group, ISO/IEC 12113:2022. STL: the common binary layout.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preview.errors import PreviewError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
+_WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
+_STL = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+
+
+@dataclass(frozen=True)
+class Body:
+    """One named mesh as a file holds it, in mm, z up.
+
+    path: the names of the nodes above it. vertices (v, 3), triangles (t, 3) into them; normals (v, 3) or None.
+    step: how far apart neighboring stored numbers lie at its farthest coordinate, mm (32-bit floats).
+    """
+
+    name: str
+    path: tuple[str, ...]
+    vertices: Floats
+    triangles: Ints
+    normals: Floats | None
+    step: float
+
+
+def read_glb(path: Path) -> list[Body]:
+    """The meshes of a GLB file in the order of its nodes; metres and y up become millimetres and z up.
+
+    Raises PreviewError when the file is not a GLB that can be read.
+    """
+    data = path.read_bytes()
+    try:
+        document, binary = _chunks(data)
+        nodes = document.get("nodes", [])
+        roots = document["scenes"][document.get("scene", 0)].get("nodes", [])
+        return [body for root in roots for body in _walk(document, binary, nodes, root, np.eye(4), ())]
+    except (KeyError, IndexError, ValueError, struct.error, TypeError) as cause:
+        raise PreviewError(
+            "", None, f"the file is not a GLB model that can be read ({cause})", "export it again", str(path)
+        ) from cause
+
+
+def read_stl(path: Path) -> Body:
+    """The triangles of a binary STL file as one body; the format has no names and shares no vertices.
+
+    Raises PreviewError when the file's size does not fit its count of triangles.
+    """
+    data = path.read_bytes()
+    count = struct.unpack_from("<I", data, 80)[0] if len(data) >= 84 else -1
+    if len(data) != 84 + 50 * count:
+        raise PreviewError("", None, "the file is not a whole binary STL", "export it again", str(path))
+    facets = np.frombuffer(data, dtype=_STL, count=count, offset=84)
+    corners = facets["corners"].reshape(-1, 3)
+    step = float(np.spacing(np.abs(corners).max(initial=0.0)))
+    triangles = np.arange(len(corners)).reshape(-1, 3)
+    return Body(path.stem, (), corners.astype(np.float64), triangles, None, step)
+
+
+def _chunks(data: bytes) -> tuple[dict[str, Any], memoryview]:
+    magic, version, length = struct.unpack_from("<4sII", data, 0)
+    if magic != b"glTF" or version != 2 or length != len(data):
+        raise ValueError("its header does not fit")
+    size, kind = struct.unpack_from("<I4s", data, 12)
+    if kind != b"JSON":
+        raise ValueError("its first part is not JSON")
+    document = json.loads(data[20 : 20 + size])
+    binary = memoryview(b"")
+    if 20 + size < len(data):
+        more, kind = struct.unpack_from("<I4s", data, 20 + size)
+        if kind != b"BIN\0":
+            raise ValueError("its second part is not binary")
+        binary = memoryview(data)[28 + size : 28 + size + more]
+    return document, binary
+
+
+def _walk(
+    document: dict[str, Any],
+    binary: memoryview,
+    nodes: list[dict[str, Any]],
+    index: int,
+    above: Floats,
+    path: tuple[str, ...],
+) -> Iterator[Body]:
+    node = nodes[index]
+    name = str(node.get("name", f"node {index}"))
+    matrix = above @ _placement(node)
+    if "mesh" in node:
+        for primitive in document["meshes"][node["mesh"]]["primitives"]:
+            if primitive.get("mode", 4) != 4:
+                raise ValueError("it holds something other than triangles")
+            yield _body(document, binary, primitive, matrix, name, path)
+    for child in node.get("children", []):
+        yield from _walk(document, binary, nodes, child, matrix, (*path, name))
+
+
+def _placement(node: dict[str, Any]) -> Floats:
+    if "matrix" in node:
+        return np.array(node["matrix"], dtype=np.float64).reshape(4, 4).T
+    x, y, z, w = node.get("rotation", (0.0, 0.0, 0.0, 1.0))
+    turn = np.array(
+        [
+            [1 - 2 * (y * y + z * z), 2 * (x * y - z * w), 2 * (x * z + y * w)],
+            [2 * (x * y + z * w), 1 - 2 * (x * x + z * z), 2 * (y * z - x * w)],
+            [2 * (x * z - y * w), 2 * (y * z + x * w), 1 - 2 * (x * x + y * y)],
+        ]
+    )
+    matrix = np.eye(4)
+    matrix[:3, :3] = turn * np.array(node.get("scale", (1.0, 1.0, 1.0)))
+    matrix[:3, 3] = node.get("translation", (0.0, 0.0, 0.0))
+    return matrix
+
+
+def _body(
+    document: dict[str, Any],
+    binary: memoryview,
+    primitive: dict[str, Any],
+    matrix: Floats,
+    name: str,
+    path: tuple[str, ...],
+) -> Body:
+    attributes = primitive["attributes"]
+    stored = _accessor(document, binary, attributes["POSITION"])
+    normals = _accessor(document, binary, attributes["NORMAL"]) if "NORMAL" in attributes else None
+    if "indices" in primitive:
+        index = _accessor(document, binary, primitive["indices"]).astype(np.int64).ravel()
+    else:
+        index = np.arange(len(stored))
+    step = float(np.spacing(np.abs(stored).max(initial=0.0).astype(np.float32))) * 1000
+    # glTF (x, y up, z) -> plan (x, -z), height y
+    placed = stored.astype(np.float64) @ matrix[:3, :3].T + matrix[:3, 3]
+    vertices = placed[:, [0, 2, 1]] * np.array([1000.0, -1000.0, 1000.0])
+    if normals is not None:
+        turned = normals.astype(np.float64) @ matrix[:3, :3].T
+        normals = turned[:, [0, 2, 1]] * np.array([1.0, -1.0, 1.0])
+    return Body(name, path, vertices, index.reshape(-1, 3), normals, step)
+
+
+def _accessor(document: dict[str, Any], binary: memoryview, index: int) -> NDArray[Any]:
+    accessor = document["accessors"][index]
+    view = document["bufferViews"][accessor["bufferView"]]
+    kind = np.dtype(_COMPONENTS[accessor["componentType"]])
+    width, count = _WIDTHS[accessor["type"]], accessor["count"]
+    start = view.get("byteOffset", 0) + accessor.get("byteOffset", 0)
+    stride = view.get("byteStride", kind.itemsize * width)
+    if start + stride * (count - 1) + kind.itemsize * width > len(binary):
+        raise ValueError("a part of it lies past its end")
+    return np.ndarray((count, width), kind, binary, start, (stride, kind.itemsize))
