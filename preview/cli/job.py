@@ -1,0 +1,193 @@
+"""What the verbs have in common: build a scene, write its models, read them back, judge them, report."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Collection, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from preview.build import Built, build
+from preview.checks import (
+    Finding,
+    Inspection,
+    inspect_bodies,
+    inspect_solids,
+    inspect_step,
+    inspect_stl,
+    inspect_with_trimesh,
+    read_glb,
+    read_stl,
+)
+from preview.errors import PreviewError
+from preview.exports import (
+    REPORT,
+    LeftOut,
+    Part,
+    Report,
+    Stage,
+    file_names,
+    glb_bytes,
+    report_json,
+    staged,
+    stl_blocks,
+    write_file,
+    write_files,
+)
+from preview.models import solid
+from preview.models.mesh import mesh_surroundings
+from preview.scene import CHORD_RANGE, STARTER, Scene, load_scene
+from preview.units import length
+
+FORMATS = ("glb", "stl", "step")
+MODELS = "models"
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a run of the command is to make: model formats, one STL for each piece or not, the solid proof or not."""
+
+    formats: Collection[str] = FORMATS
+    pieces: bool = True
+    solids: bool = True
+    second_reader: bool = True
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of it: the report, and the files that were written."""
+
+    report: Report
+    written: Sequence[Path] = ()
+
+
+def load(path: Path, chord: str | None = None) -> Scene:
+    """Read a scene file; `chord`, as written on the command line (bare numbers are mm), replaces the scene's own."""
+    scene = load_scene(path)
+    if chord is None:
+        return scene
+    try:
+        asked = length(chord, "mm")
+    except PreviewError as error:
+        raise error.at("--chord") from None
+    low, high = CHORD_RANGE
+    if not low <= asked <= high:
+        raise PreviewError(
+            "--chord", chord, f"the chord must be from {low:g} mm to {high:g} mm", "0.05 mm serves most work"
+        )
+    return replace(scene, chord=asked)
+
+
+def new_scene(path: Path) -> None:
+    """Write the starter scene. Raises PreviewError when a file of that name is there already."""
+    if path.exists():
+        raise PreviewError("", None, "there is a file of this name already", "give another name", str(path))
+    if path.suffix != ".toml":
+        raise PreviewError("", None, "a scene file's name ends in .toml", f"name it {path.name}.toml", str(path))
+    write_file(path, STARTER.encode())
+
+
+def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
+    """Build a scene in a temporary folder, measure it there, and keep nothing but the report."""
+    built = build(scene)
+    with tempfile.TemporaryDirectory(prefix="molding-") as folder:
+        stage = Stage(Path(folder), Path(folder))
+        wanted = Wanted(("glb", "stl"), pieces=False, solids=solids, second_reader=False)
+        return Outcome(_make(built, stage, wanted, progress))
+
+
+def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
+    """Build a scene into a folder: models, and the report on what was measured on them."""
+    built = build(scene)
+    with staged(out) as stage:
+        report = _make(built, stage, wanted, progress)
+        report = replace(report, files=stage.files())
+        write_file(stage.folder / REPORT, report_json(report).encode())
+        return Outcome(report, stage.publish())
+
+
+def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Report:
+    scene = built.scene
+    stem = scene.path.stem
+    models = stage.folder / MODELS
+    models.mkdir()
+    with _kept(models / f"{stem}.glb", "glb" in wanted.formats) as glb:
+        progress("writing GLB", 0, 1)
+        parts = [Part(mesh, m.finish) for mesh, m in zip(built.meshes, built.members, strict=True)]
+        write_file(
+            glb,
+            glb_bytes(
+                scene.title,
+                parts,
+                mesh_surroundings(scene.surroundings, scene.runs, scene.chord),
+                built.digest,
+            ),
+        )
+        # The inspection always reads a GLB back, whether or not it is kept: it is the format with names.
+        bodies = read_glb(glb)
+        inspection = inspect_bodies(bodies, built.pieces, built.joints, np.array(built.volumes), scene.chord, progress)
+        if wanted.second_reader:
+            progress("another reader", 0, 1)
+            inspection = _add(inspection, inspect_with_trimesh(glb, built.pieces, inspection.volumes))
+    if "stl" in wanted.formats:
+        inspection = _add(inspection, _write_stl(built, models, stem, wanted.pieces, progress))
+    left_out: list[LeftOut] = []
+    solid_volumes: Sequence[float] = ()
+    if wanted.solids or "step" in wanted.formats:
+        missing = solid.available()
+        if missing:
+            left_out.append(LeftOut("the solid proof" + (" and STEP" if "step" in wanted.formats else ""), missing))
+        else:
+            findings, solid_volumes = _solids(built, models, stem, wanted, progress)
+            inspection = _add(inspection, findings)
+    return Report(built, inspection, solid_volumes, left_out)
+
+
+def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Progress) -> list[Finding]:
+    progress("writing STL", 0, 1)
+    whole = models / f"{stem}.stl"
+    write_file(whole, stl_blocks(built.meshes, built.scene.title))
+    if each:
+        names = file_names([piece.name for piece in built.pieces], ".stl")
+        progress("writing pieces", 0, 1)
+        write_files(
+            (models / "pieces" / name, stl_blocks([mesh], mesh.piece.name))
+            for name, mesh in zip(names, built.meshes, strict=True)
+        )
+    volume = float(sum(mesh.volume for mesh in built.meshes))
+    triangles = sum(len(mesh.triangles) for mesh in built.meshes)
+    return inspect_stl(read_stl(whole), volume, triangles)
+
+
+def _solids(
+    built: Built, models: Path, stem: str, wanted: Wanted, progress: Progress
+) -> tuple[list[Finding], list[float]]:
+    count = len(built.pieces)
+    made = solid.make_solids(built.pieces, lambda done: progress("solids", done, count))
+    figures = solid.figures(made, built.meshes)
+    findings = inspect_solids(figures, built.pieces, built.meshes, built.volumes, built.scene.chord)
+    if "step" in wanted.formats:
+        progress("writing STEP", 0, 1)
+        path = models / f"{stem}.step"
+        made.write_step(path, built.scene.title, [member.finish.color for member in built.members])
+        findings += inspect_step(solid.read_step(path), built.pieces, [f.volume for f in figures])
+    return findings, [f.volume for f in figures]
+
+
+def _add(inspection: Inspection, findings: Sequence[Finding]) -> Inspection:
+    return replace(inspection, findings=(*inspection.findings, *findings))
+
+
+@contextmanager
+def _kept(path: Path, keep: bool) -> Iterator[Path]:
+    """The path of a file to write, which is removed afterwards unless it is to be kept."""
+    try:
+        yield path
+    finally:
+        if not keep:
+            path.unlink(missing_ok=True)

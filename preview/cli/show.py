@@ -1,0 +1,199 @@
+"""What a person reads: progress while it works, and the report afterwards.
+
+Progress and remarks go to the error stream, the report to the output stream; piped, it is plain text.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Sequence
+from types import TracebackType
+
+from rich import progress as bars
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from preview.checks import Finding
+from preview.cli.job import Outcome
+from preview.exports import Report, by_check, piece_lengths, report_json, worst
+from preview.units import show as length
+
+MOST_ROWS = 40
+MOST_FAILURES = 20
+
+
+class Progress:
+    """A bar on the error stream where that is a terminal, nothing where it is not."""
+
+    def __init__(self) -> None:
+        self._console = Console(stderr=True)
+        self._bars = bars.Progress(
+            bars.TextColumn("{task.description}"),
+            bars.BarColumn(),
+            bars.MofNCompleteColumn(),
+            bars.TimeElapsedColumn(),
+            console=self._console,
+            transient=True,
+            disable=not self._console.is_terminal,
+        )
+        self._tasks: dict[str, bars.TaskID] = {}
+
+    def __enter__(self) -> Progress:
+        self._bars.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._bars.stop()
+
+    def step(self, stage: str, done: int, total: int) -> None:
+        """Say how far a stage has come."""
+        if stage not in self._tasks:
+            self._tasks[stage] = self._bars.add_task(stage, total=total)
+        self._bars.update(self._tasks[stage], completed=done, total=total)
+
+
+def report(outcome: Outcome, as_json: bool = False) -> None:
+    """Print a report to the output stream, as tables or as JSON."""
+    if as_json:
+        sys.stdout.write(report_json(outcome.report))
+        return
+    console = Console(highlight=False)
+    if not console.is_terminal:
+        console = Console(highlight=False, width=10_000, no_color=True)
+    told = outcome.report
+    built = told.built
+    scene = built.scene
+    console.print(Text(scene.title, style="bold"))
+    console.print(
+        f"{_count(len(scene.runs), 'run')}, {_count(len(built.pieces), 'piece')}, "
+        f"{_count(sum(m is not None for m in told.inspection.meetings), 'joint')}; "
+        f"chord {scene.chord:g} mm; model {built.digest[:12]}"
+    )
+    console.print()
+    _pieces(console, told)
+    _joints(console, told)
+    _checks(console, told.findings)
+    _failures(console, told)
+    for item in told.left_out:
+        console.print(f"left out: {item.what}: {item.why}")
+    if outcome.written:
+        console.print()
+        console.print("wrote")
+        folder = None
+        for path in sorted(outcome.written):
+            if path.parent != folder:
+                folder = path.parent
+            console.print(f"  {path}")
+    console.print()
+    if told.holds:
+        console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
+    else:
+        console.print(Text(f"{len(told.failures)} of {len(told.findings)} checks FAILED.", style="bold red"))
+
+
+def _table(console: Console, *columns: str) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold" if console.is_terminal else "")
+    for name in columns:
+        left = name in ("piece", "begins with", "ends with", "joint", "kind", "corner", "check", "unit", "holds")
+        table.add_column(name, justify="left" if left else "right", overflow="fold")
+    return table
+
+
+def _pieces(console: Console, told: Report) -> None:
+    """The pieces with their lengths as a rule reads them; a curve's are arcs."""
+    unit = told.built.scene.units
+    table = _table(console, "piece", "begins with", "ends with", "on the wall", "shortest", "longest")
+    for piece in told.built.pieces[:MOST_ROWS]:
+        lengths = piece_lengths(piece)
+        table.add_row(Text(piece.name), piece.begin.kind, piece.end.kind, *(length(v, unit) for v in lengths.values()))
+    console.print(table)
+    if len(told.built.pieces) > MOST_ROWS:
+        console.print(f"and {len(told.built.pieces) - MOST_ROWS} pieces more; --json or report.json has them all")
+    console.print()
+
+
+def _joints(console: Console, told: Report) -> None:
+    table = _table(console, "joint", "kind", "corner", "turn", "gap mm", "step mm", "angle °")
+    rows = [
+        (pair.joint, measured)
+        for pair, measured in zip(told.built.joints, told.inspection.meetings, strict=True)
+        if measured is not None
+    ]
+    for joint, measured in rows[:MOST_ROWS]:
+        side = "inside" if joint.turn > 0 else "outside" if joint.turn < 0 else ""
+        turn = f"{math.degrees(abs(joint.turn)):.2f}°" if joint.turn else ""
+        name = joint.name.removesuffix(" " + joint.kind)
+        table.add_row(
+            Text(name),
+            joint.kind,
+            side,
+            turn,
+            _figure(measured.gap),
+            _figure(measured.step),
+            _figure(measured.angle),
+        )
+    if rows:
+        console.print(table)
+        if len(rows) > MOST_ROWS:
+            console.print(f"and {len(rows) - MOST_ROWS} joints more; --json or report.json has them all")
+        console.print()
+
+
+def _checks(console: Console, findings: Sequence[Finding]) -> None:
+    table = _table(console, "check", "made", "worst", "limit", "unit", "holds")
+    for check, mine in by_check(findings):
+        failed = sum(not f.holds for f in mine)
+        hardest = worst(mine)
+        verdict = Text("yes", style="green") if not failed else Text(f"{failed} FAILED", style="bold red")
+        table.add_row(
+            check.question,
+            str(len(mine)),
+            _figure(hardest.figure),
+            _figure(hardest.limit),
+            check.unit,
+            verdict,
+        )
+    console.print(table)
+
+
+def _failures(console: Console, told: Report) -> None:
+    failures = told.failures
+    if not failures:
+        return
+    unit = told.built.scene.units
+    console.print()
+    for finding in failures[:MOST_FAILURES]:
+        where = ""
+        if finding.where:
+            out, up = (length(value, unit) for value in finding.where)
+            where = f", worst {out} out from the wall and {up} up"
+        detail = f" ({finding.detail})" if finding.detail else ""
+        console.print(
+            Text(
+                f"FAILED  {finding.subject}: {finding.check.question}: {_figure(finding.figure)} {finding.check.unit}, "
+                f"limit {_figure(finding.limit)}{where}{detail}"
+            )
+        )
+    if len(failures) > MOST_FAILURES:
+        console.print(f"and {len(failures) - MOST_FAILURES} more; --json or report.json has them all")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _figure(value: float) -> str:
+    """A figure to read: three decimals where that says something, else two significant digits."""
+    if value == 0:
+        return "0" if isinstance(value, int) else "0.000"
+    if math.isinf(value) or math.isnan(value):
+        return "none found"
+    if isinstance(value, int) or float(value).is_integer():
+        return f"{int(value)}"
+    if abs(value) >= 0.001:
+        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+    return f"{value:.1e}"
