@@ -1,0 +1,58 @@
+"""File names made from the names people give."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+LONGEST = 100
+"""The most characters of a file name, its suffix included; well within every disk's limit."""
+TAIL = 30
+"""How much of a shortened name is kept from its end, where a piece has its number and kind."""
+RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(1, 10))}
+"""Names that Windows keeps for devices, whatever their suffix."""
+
+
+def file_names(names: Iterable[str], suffix: str) -> list[str]:
+    """One file name for each name, in order, ending in `suffix`; no two differ by nothing but capitals.
+
+    Only a-z, 0-9 and single hyphens are left: accents are dropped, any other characters between become one
+    hyphen. A name of more than 100 characters, suffix included, loses some from its middle. Where two names
+    come out alike the later one gets -2, -3 and so on; where nothing is left it is `piece`. No name holds a
+    path, starts with a dot or is one that an operating system reserves.
+
+    >>> file_names(["bench front / base / 3 curve", "Fenêtre 1½", "bench front/base/3 curve", "../.."], ".stl")
+    ['bench-front-base-3-curve.stl', 'fenetre-1-1-2.stl', 'bench-front-base-3-curve-2.stl', 'piece.stl']
+    """
+    most = LONGEST - len(suffix)
+    found: list[str] = []
+    taken: set[str] = set()
+    last: dict[str, int] = {}
+    for name in names:
+        whole = _slug(name)
+        slug = first = _shortened(whole, most)
+        while slug in taken:
+            last[first] = last.get(first, 1) + 1
+            number = f"-{last[first]}"
+            slug = _shortened(whole, most - len(number)) + number
+        taken.add(slug)
+        found.append(slug + suffix)
+    return found
+
+
+def _slug(name: str) -> str:
+    # 1½ is 1 and 1/2, not 11/2: signs that are a number by themselves stand apart.
+    apart = "".join(f" {sign}" if unicodedata.category(sign) == "No" else sign for sign in name.casefold())
+    spread = unicodedata.normalize("NFKD", apart).lower()
+    bare = "".join(letter for letter in spread if not unicodedata.combining(letter))
+    slug = re.sub("[^a-z0-9]+", "-", bare).strip("-") or "piece"
+    return f"{slug}-piece" if slug in RESERVED else slug
+
+
+def _shortened(slug: str, most: int) -> str:
+    """A slug of at most that many characters, its middle left out where it is longer."""
+    if len(slug) <= most:
+        return slug
+    end = slug[-TAIL:].lstrip("-")
+    return f"{slug[: most - len(end) - 1].rstrip('-')}-{end}"
