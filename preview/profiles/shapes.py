@@ -1,7 +1,8 @@
 """The trade shapes that a face is made of, as lines and arcs.
 
 The constructions are the Roman ones, lines and circles only, as Nicholson gives them (The Mechanic's
-Companion, figs. 7 to 11). To add a shape, write one function and enter it in `SHAPES`.
+Companion, figs. 7 to 11), and his two quirked ones (1823). To add a shape, write one function and enter it in
+`SHAPES`.
 """
 
 from __future__ import annotations
@@ -205,6 +206,73 @@ def _scotia(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
     ]
 
 
+def _quirked_ovolo(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
+    """Convex, its projecting end turned back in a tight round, for a quirk beyond it.
+
+    The height in four parts (Nicholson, 1823): a circle of one part, which we take as its diameter, at the
+    projecting end, and one larger arc to the other end, tangent to it; there, as in a quarter round, it runs level.
+    """
+    _refuse_radius(shape)
+    _refuse_flat(shape)
+    rise, aside = shape.rise, abs(shape.out)
+    nose = rise / 8
+    radius = (aside * aside + rise * rise - 2 * rise * nose) / (2 * (rise - 2 * nose))
+    _refuse_flattest(radius, unit)
+    return _with_nose(shape, start, nose, (0.0, radius), turn=1.0)
+
+
+def _quirked_reverse_ogee(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
+    """A cyma reversa whose projecting end is turned back in a tight round, for a quirk beyond it.
+
+    The height in seven parts (Nicholson, 1823): two carry a semicircle at the projecting end, and one hollow arc,
+    tangent to it, runs to the other end; there, as in every cyma reversa, it runs upright. Where the projection is
+    five parts the arc is a quarter circle and takes the semicircle whole; where it is less, the arc meets it sooner.
+    """
+    _refuse_radius(shape)
+    _refuse_flat(shape)
+    rise, aside = shape.rise, abs(shape.out)
+    if aside > 5 / 7 * rise * (1 + 1e-12):
+        raise PreviewError(
+            _aside(shape),
+            None,
+            f"{_a(shape)} moves in or out by at most 5/7 of its rise, and this one rises {show(rise, unit)} and "
+            f"goes {_sideways(shape, unit)}",
+            "give it a greater rise, or less in or out",
+        )
+    nose = rise / 7
+    radius = (aside * aside + rise * rise - 2 * rise * nose) / (2 * (aside + nose))
+    return _with_nose(shape, start, nose, (radius, 0.0), turn=-1.0)
+
+
+def _with_nose(shape: Shape, start: Point, nose: float, center: Point, turn: float) -> list[Edge]:
+    """A larger arc that turns by the sign of `turn`, and a round of radius `nose`, tangent to it.
+
+    All is laid out from the receding end: out, and on toward the projecting end, where the round comes back level.
+    The larger arc's center is given so. Where the face moves in, the whole is turned upside down.
+    """
+    end = _end(shape, start)
+    up = math.copysign(1.0, shape.out)
+    tail, head = (start, end) if shape.out > 0 else (end, start)
+    aside, rise = abs(shape.out), shape.rise
+
+    def placed(point: Point) -> Point:
+        return (tail[0] + point[0], tail[1] + up * point[1])
+
+    small = (aside, rise - nose)
+    away = math.dist(center, small)
+    reach = turn * nose / away
+    meets = (small[0] + reach * (small[0] - center[0]), small[1] + reach * (small[1] - center[1]))
+    begins = math.atan2(-center[1], -center[0])
+    larger = math.atan2(meets[1] - center[1], meets[0] - center[0]) - begins
+    larger = math.remainder(larger, 2 * math.pi)
+    last = (math.pi / 2 - math.atan2(meets[1] - small[1], meets[0] - small[0])) % (2 * math.pi)
+    edges: list[Edge] = [
+        Arc(tail, placed(meets), placed(center), up * larger),
+        Arc(placed(meets), head, placed(small), up * last),
+    ]
+    return edges if shape.out > 0 else [edge.reversed() for edge in reversed(edges)]
+
+
 SHAPES: Mapping[str, Drawing] = MappingProxyType(
     {
         "astragal": _bead,
@@ -215,6 +283,8 @@ SHAPES: Mapping[str, Drawing] = MappingProxyType(
         "fillet": _fillet,
         "ogee": _ogee,
         "ovolo": _ovolo,
+        "quirked-ovolo": _quirked_ovolo,
+        "quirked-reverse-ogee": _quirked_reverse_ogee,
         "reverse-ogee": _reverse_ogee,
         "scotia": _scotia,
         "torus": _bead,

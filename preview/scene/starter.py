@@ -26,8 +26,8 @@ library = "cove-and-bead-base"
 
 # ... or one sketched here, from the foot up. foot is the thickness at the bottom. Each line of face is one
 # shape: how far it rises, and how far the face moves in to the wall or out from it on the way.
-# The shapes are fillet (a flat band), bevel, bead, astragal, torus, cove, cavetto, ovolo, ogee, reverse-ogee
-# and scotia. A cove, ovolo or ogee may be given a radius.
+# The shapes are fillet (a flat band), bevel, bead, astragal, torus, cove, cavetto, ovolo, ogee, reverse-ogee,
+# scotia, quirked-ovolo and quirked-reverse-ogee. A cove, ovolo or ogee may be given a radius.
 [profile.shoe]
 foot = "1/2"
 face = [

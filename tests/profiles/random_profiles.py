@@ -32,6 +32,9 @@ def sketched(draw: st.DrawFn) -> Profile:
             rise, out = (rise, 0.0) if draw(st.booleans()) else (0.0, out)
         elif kind == "scotia":
             out *= 0.9 * rise / max(rise, abs(out))
+        elif kind.startswith("quirked"):
+            rise += 4.0  # its round is an eighth of it
+            out *= 5 / 7 * rise / max(rise, abs(out))
         shapes.append(Shape(kind, rise, out))
         d += out
     assume(any(shape.rise for shape in shapes))

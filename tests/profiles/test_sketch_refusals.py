@@ -11,7 +11,10 @@ from preview.errors import PreviewError
 from preview.profiles import Shape, sketch
 from preview.units import Unit
 
-ALL_SHAPES = "astragal, bead, bevel, cavetto, cove, fillet, ogee, ovolo, reverse-ogee, scotia, torus"
+ALL_SHAPES = (
+    "astragal, bead, bevel, cavetto, cove, fillet, ogee, ovolo, quirked-ovolo, quirked-reverse-ogee, reverse-ogee, "
+    "scotia, torus"
+)
 
 
 def message(

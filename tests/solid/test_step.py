@@ -30,7 +30,7 @@ NASTY = "Länge 'A' \\X2\\ \"q\" 日本 " + "und noch viel mehr " * 6 + "\U0001f
 
 
 def colors(count: int) -> list[tuple[float, float, float]]:
-    return [(SAGE, OAK)[i % 2] for i in range(count)]
+    return [(SAGE, OAK)[i % 3 == 0] for i in range(count)]
 
 
 def written(made: Solids, path: Path, title: str = "Window seat") -> str:
