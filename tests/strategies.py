@@ -5,20 +5,28 @@
     @given(joined())            a profile cut to a run: every refusal has been passed
 
 Sizes are whole or half mm and angles whole degrees, so that a failing example can be read and redrawn. What the
-project refuses is not drawn; `tests/*/..._refusals` see to that side.
+project refuses is not drawn; the tests of refusals see to that side.
+
+    @share(0.4)                 that share of the profile's examples, for checks that are slow
 """
 
 from __future__ import annotations
 
 import math
 
-from hypothesis import assume
+from hypothesis import assume, settings
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
 from preview.joinery import MemberRun, join
 from preview.profiles import Profile, Shape, sketch
 from preview.runs import Corner, Curve, Run, Side, Step, Straight, lay_out
+
+
+def share(part: float) -> settings:
+    """Settings that run a part of the examples that the profile in force asks for."""
+    return settings(max_examples=max(1, round(settings().max_examples * part)))
+
 
 KINDS = ("bead", "bevel", "cove", "fillet", "ogee", "ovolo", "reverse-ogee", "scotia")
 

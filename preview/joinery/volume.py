@@ -17,7 +17,7 @@ from preview.joinery.joint import Floats
 from preview.joinery.piece import Piece, stations
 from preview.profiles import Arc, Measures, measure
 
-NODES = 24
+NODES = 40
 
 
 def travel(piece: Piece, d: Floats) -> Floats:

@@ -6,12 +6,12 @@ import math
 from typing import Any
 
 import pytest
-from samples import RIGHT_ANGLE, block, corner, curve, meeting
 
 from preview.errors import PreviewError
 from preview.joinery import join
 from preview.profiles import Profile
-from preview.runs import Corner, Curve, Run, Straight, lay_out
+from preview.runs import Corner, Curve, Run, Step, Straight, lay_out
+from samples import RIGHT_ANGLE, block, corner, curve, meeting
 
 DEGREE = math.pi / 180
 
@@ -20,8 +20,16 @@ def told(step: str, run: str, problem: str, fix: str) -> str:
     return f'run "{run}", {step}, member "base"\n  {problem}\n  fix: {fix}'
 
 
-MEET_SMOOTHLY = "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
-NICHE = [Straight(300.0), Corner(-105 * DEGREE), Curve(330 * DEGREE, 60.0), Corner(-105 * DEGREE), Straight(300.0)]
+MEET_SMOOTHLY = (
+    "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
+)
+NICHE: list[Step] = [
+    Straight(300.0),
+    Corner(-105 * DEGREE),
+    Curve(330 * DEGREE, 60.0),
+    Corner(-105 * DEGREE),
+    Straight(300.0),
+]
 
 CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
     "folds on the inside of a curve": (
@@ -42,7 +50,8 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
         told(
             "step 1",
             "curve",
-            'the curve\'s back radius 1 1/4" is not larger than the profile\'s projection 1 1/4", so its face would fold',
+            "the curve's back radius 1 1/4\" is not larger than the profile's projection 1 1/4\", so its face "
+            "would fold",
             'use a radius over 1 1/4" or a shallower profile',
         ),
     ),
@@ -95,7 +104,8 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
         told(
             "step 3",
             "meeting",
-            "at this 90° corner the two faces stop meeting at 20 mm behind the wall line, and the profile reaches back 25 mm",
+            "at this 90° corner the two faces stop meeting at 20 mm behind the wall line, and the profile reaches "
+            "back 25 mm",
             MEET_SMOOTHLY,
         ),
     ),

@@ -6,10 +6,10 @@ import math
 from typing import Any
 
 import pytest
-from samples import BASE, block
 
 from preview.joinery import MemberRun, join, meeting_ends
 from preview.runs import Side, Straight, lay_out
+from samples import BASE, block
 
 
 def wall(

@@ -13,13 +13,26 @@ import pytest
 import shapely
 from hypothesis import given
 from manifold3d import CrossSection, Manifold
-from samples import BASE, CROWN, RIGHT_ANGLE, around, block, corner, cove_spandrel, curve, half_round, meeting
-from samples import quarter_round, stepped, wedge
-from strategies import joined
 
 from preview.joinery import MemberRun, exact_volume, exact_volumes, integrated_volume, join, travel
 from preview.profiles import Profile, flatten, measure
-from preview.runs import Curve, Run, Side, Straight, Vec2
+from preview.runs import Curve, Element, Run, Side, Straight, Vec2
+from samples import (
+    BASE,
+    CROWN,
+    RIGHT_ANGLE,
+    around,
+    block,
+    corner,
+    cove_spandrel,
+    curve,
+    half_round,
+    meeting,
+    quarter_round,
+    stepped,
+    wedge,
+)
+from strategies import joined, share
 
 DEGREE = math.pi / 180
 
@@ -81,6 +94,7 @@ def test_integration_gives_what_the_centroid_gives(profile: Profile, room: Side)
                 assert integrated_volume(piece) == pytest.approx(exact_volume(piece), rel=1e-12)
 
 
+@share(0.4)
 @given(joined())
 def test_volumes_of_many_are_volumes_of_each(line: MemberRun) -> None:
     together = exact_volumes(line.pieces)
@@ -106,7 +120,7 @@ def test_travel_is_along_a_points_own_radius() -> None:
 
 
 def section(profile: Profile, out: float) -> CrossSection:
-    return CrossSection([flatten(profile, 1e-3).points + [out, 0.0]])
+    return CrossSection([flatten(profile, 5e-3).points + np.array([out, 0.0])])
 
 
 @pytest.mark.parametrize("profile", [BASE, CROWN], ids=lambda p: p.name)
@@ -116,11 +130,13 @@ def test_a_mitered_straight_against_a_trimmed_extrusion(profile: Profile, turn: 
     half = turn * DEGREE / 2
     bar = Manifold.extrude(section(profile, 0.0), 600.0)
     cut = bar.trim_by_plane((-math.sin(half), 0.0, -math.cos(half)), -300.0 * math.cos(half))
-    assert one(corner(turn * DEGREE), profile) == pytest.approx(cut.volume(), rel=1e-5)
+    assert one(corner(turn * DEGREE), profile) == pytest.approx(cut.volume(), rel=3e-5)
 
 
-@pytest.mark.parametrize("profile", [BASE, CROWN], ids=lambda p: p.name)
-@pytest.mark.parametrize(("radius", "sweep", "turn"), [(120.0, -50, 70), (120.0, -50, -70), (90.0, 60, -40), (200.0, 60, 30)])
+@pytest.mark.parametrize(
+    ("profile", "radius", "sweep", "turn"),
+    [(BASE, 120.0, -50, 70), (CROWN, 120.0, -50, -70), (CROWN, 90.0, 60, -40), (BASE, 200.0, 60, 30)],
+)
 def test_equal_curves_mitered_against_a_trimmed_revolution(
     profile: Profile, radius: float, sweep: float, turn: float
 ) -> None:
@@ -130,21 +146,24 @@ def test_equal_curves_mitered_against_a_trimmed_revolution(
     (cx, cy), (x, y) = piece.element.center, piece.element.end
     wraps = sweep < 0
     flat = section(profile, radius) if wraps else section(profile, -radius).mirror((1.0, 0.0))
-    ring = Manifold.revolve(flat, 1440, 180.0)  # from +x round over +y
+    ring = Manifold.revolve(flat, 720, abs(sweep) + 35.0)  # from +x toward +y
     # The piece starts square, at the start of its curve; turned so that it begins with the ring.
     start = math.atan2(-cy, -cx)
-    ring = ring.rotate((0, 0, math.degrees(start) - (180.0 if wraps else 0.0))).translate((cx, cy, 0))
+    ring = ring.rotate((0, 0, math.degrees(start) - (abs(sweep) + 35.0 if wraps else 0.0))).translate((cx, cy, 0))
     way = math.atan2(*piece.element.end_tangent[::-1]) + turn * DEGREE / 2
     normal = (-math.cos(way), -math.sin(way), 0.0)
     cut = ring.trim_by_plane(normal, normal[0] * x + normal[1] * y)
-    assert exact_volume(piece) == pytest.approx(cut.volume(), rel=2e-5)
+    assert exact_volume(piece) == pytest.approx(cut.volume(), rel=5e-5)
 
 
-# In plan: the footprint of a strip of one height is its volume over that height; shapely measures it.
+# In plan: the footprint of a strip of one height is its volume over that height; shapely finds the joint.
 
 
-def offset_line(piece_at: list[tuple[Vec2, Vec2]], d: float) -> shapely.LineString:
-    return shapely.LineString([(x + d * nx, y + d * ny) for (x, y), (nx, ny) in piece_at])
+def offset_line(element: Element, d: float, low: float, high: float) -> list[Vec2]:
+    """Points 0.2 mm apart or less that lie d into the room, on the left, between two stations."""
+    stations = np.linspace(low, high, 2 + math.ceil(abs(high - low) / 0.2))
+    line = [(*element.point(s), *element.tangent_at(s)) for s in stations.tolist()]
+    return [(x - d * ty, y + d * tx) for x, y, tx, ty in line]
 
 
 @pytest.mark.parametrize(
@@ -159,35 +178,24 @@ def offset_line(piece_at: list[tuple[Vec2, Vec2]], d: float) -> shapely.LineStri
         (Curve(1.0, 200.0), -25, Curve(1.0, 150.0)),
     ],
 )
-def test_curved_miters_against_footprints_in_plan(first: Straight | Curve, turn: float, second: Straight | Curve) -> None:
-    """The two offset lines are drawn, meet where shapely finds, and the points of meeting are the joint."""
+def test_curved_miters_against_footprints_in_plan(
+    first: Straight | Curve, turn: float, second: Straight | Curve
+) -> None:
+    """The offset lines of both sides are drawn past the corner; where they meet, one d after another, is the joint."""
     line = join(meeting(first, turn * DEGREE, second), "m", block(30.0, 40.0))
-    drawn: list[list[tuple[Vec2, Vec2]]] = []
-    for number, piece in enumerate(line.pieces):
-        # Each back line is drawn well past the corner, so that outside corners meet as well.
-        reach = 60.0
-        low, high = (0.0, piece.element.length + reach) if number == 0 else (-reach, piece.element.length)
-        at = np.linspace(low, high, 6001)
-        points = [piece.element.point(s) for s in at]
-        tangents = [piece.element.tangent_at(s) for s in at]
-        drawn.append([(p, (-ty, tx)) for p, (tx, ty) in zip(points, tangents, strict=True)])
+    before, after = (piece.element for piece in line.pieces)
     joint = [line.joints[1].at]
-    for d in np.linspace(0.0, 30.0, 121)[1:]:
-        meets = shapely.get_coordinates(shapely.intersection(offset_line(drawn[0], d), offset_line(drawn[1], d)))
-        nearest = meets[np.argmin(np.linalg.norm(meets - joint[-1], axis=1))]
-        joint.append((float(nearest[0]), float(nearest[1])))
-    for number, piece in enumerate(line.pieces):
-        on = [s for s in np.linspace(0.0, piece.element.length, 3001)]
-        back = [piece.element.point(s) for s in on]
-        starts, stops = piece.stations(np.array([30.0]))
-        ends = np.linspace(starts[0], stops[0], 3001)
-        face = [
-            (x - 30.0 * ty, y + 30.0 * tx)
-            for s in ends
-            for (x, y), (tx, ty) in [(piece.element.point(s), piece.element.tangent_at(s))]
-        ]
-        footprint = shapely.Polygon([*back, *joint, *face[::-1]] if number == 0 else [*joint[::-1], *back, *face[::-1]])
-        if number == 0:
-            footprint = shapely.Polygon([*back, *joint, *face[::-1]])
-        assert footprint.is_valid
-        assert exact_volume(piece) == pytest.approx(40.0 * footprint.area, rel=2e-6)
+    for d in np.linspace(0.0, 30.0, 41)[1:].tolist():
+        near = shapely.LineString(offset_line(before, d, before.length - 60.0, before.length + 60.0))
+        meets = shapely.get_coordinates(near.intersection(shapely.LineString(offset_line(after, d, -60.0, 60.0))))
+        x, y = meets[np.argmin(np.linalg.norm(meets - joint[-1], axis=1))]
+        joint.append((float(x), float(y)))
+    (_, stop), (start, _) = (piece.stations(np.array([30.0])) for piece in line.pieces)
+    outlines = (
+        offset_line(before, 0.0, 0.0, before.length) + joint + offset_line(before, 30.0, float(stop[0]), 0.0),
+        joint[::-1]
+        + offset_line(after, 0.0, 0.0, after.length)
+        + offset_line(after, 30.0, after.length, float(start[0])),
+    )
+    for piece, outline in zip(line.pieces, outlines, strict=True):
+        assert exact_volume(piece) == pytest.approx(40.0 * shapely.Polygon(outline).area, rel=1e-5)

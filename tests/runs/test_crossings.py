@@ -7,13 +7,14 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
 from preview.runs import Corner, Curve, Element, Step, Straight, Vec2, arc, lay_out, straight, turned
 from preview.runs.crossings import Crossing, bounds, first_crossing, meeting_points
 from samples import RIGHT_ANGLE
+from strategies import share
 
 DEGREE = math.pi / 180
 EAST, NORTH, WEST = (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)
@@ -188,7 +189,7 @@ bends = st.tuples(st.integers(20, 300), st.sampled_from([1, -1])).map(lambda t: 
 corners = st.tuples(st.integers(20, 140), st.sampled_from([1, -1])).map(lambda t: t[0] * t[1] * DEGREE)
 
 
-@settings(max_examples=150)
+@share(1.5)
 @given(st.lists(st.tuples(st.none() | bends, lengths, corners), min_size=2, max_size=6))
 def test_crossings_agree_with_shapely(parts: list[tuple[float | None, float, float]]) -> None:
     steps: list[Step] = []

@@ -70,7 +70,13 @@ def test_the_hand_of_a_room(room: Side, hand: int) -> None:
 
 def test_points_and_steps_lay_out_one_run() -> None:
     points = [(0.0, 0.0), (300.0, 0.0), (300.0, 400.0), (0.0, 800.0)]
-    steps: list[Step] = [Straight(300.0), Corner(RIGHT_ANGLE), Straight(400.0), Corner(math.atan2(3, 4)), Straight(500.0)]
+    steps: list[Step] = [
+        Straight(300.0),
+        Corner(RIGHT_ANGLE),
+        Straight(400.0),
+        Corner(math.atan2(3, 4)),
+        Straight(500.0),
+    ]
     by_points, by_steps = through_points("wall", points, room="right", level=3.0), lay_out("wall", steps)
     assert np.allclose(corners_of(by_points), corners_of(by_steps), atol=1e-12)
     assert by_points.turns == pytest.approx(by_steps.turns, abs=1e-15)
