@@ -1,30 +1,85 @@
 """Profiles: exact cross-sections of moldings, their measures, their flattening, and the trade shapes."""
 
+from preview.profiles.buildup import BuildUp, Gap, Overlap, overall_outline
+from preview.profiles.cut_report import CutReport, Undercut, report_cuts
+from preview.profiles.cutters import (
+    Bead,
+    Chamfer,
+    CoreBox,
+    Cove,
+    Cutter,
+    Drawn,
+    Ogee,
+    Roundover,
+    Straight,
+    Vee,
+)
+from preview.profiles.cutting import Cut, cut_profile
+from preview.profiles.easing import arrises, ease
 from preview.profiles.edges import Arc, Edge, Line, arc_of_sweep, arc_through
 from preview.profiles.measures import Measures, distance_to, measure, projection_at
 from preview.profiles.outline import Outline, flatten
 from preview.profiles.pens import Pen, Point
+from preview.profiles.placement import Blank, BlankFace, Place
 from preview.profiles.profile import Profile, make_profile
+from preview.profiles.regions import Region, difference, intersection, region, union
+from preview.profiles.relief import BACK_STRIP, back_bevel, back_relief
 from preview.profiles.shapes import SHAPES, Shape
 from preview.profiles.sketches import sketch
+from preview.profiles.webs import LEAST_WEB, Web, thin_webs
 
 __all__ = [
+    "BACK_STRIP",
+    "LEAST_WEB",
     "SHAPES",
     "Arc",
+    "Bead",
+    "Blank",
+    "BlankFace",
+    "BuildUp",
+    "Chamfer",
+    "CoreBox",
+    "Cove",
+    "Cut",
+    "CutReport",
+    "Cutter",
+    "Drawn",
     "Edge",
+    "Gap",
     "Line",
     "Measures",
+    "Ogee",
     "Outline",
+    "Overlap",
     "Pen",
+    "Place",
     "Point",
     "Profile",
+    "Region",
+    "Roundover",
     "Shape",
+    "Straight",
+    "Undercut",
+    "Vee",
+    "Web",
     "arc_of_sweep",
     "arc_through",
+    "arrises",
+    "back_bevel",
+    "back_relief",
+    "cut_profile",
+    "difference",
     "distance_to",
+    "ease",
     "flatten",
+    "intersection",
     "make_profile",
     "measure",
+    "overall_outline",
     "projection_at",
+    "region",
+    "report_cuts",
     "sketch",
+    "thin_webs",
+    "union",
 ]

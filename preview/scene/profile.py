@@ -9,7 +9,9 @@ from pathlib import Path
 
 from preview.errors import PreviewError, Problem
 from preview.profiles import SHAPES, Profile, Shape, sketch
+from preview.scene.cut_profile import CUT, read_cut_profile
 from preview.scene.kinds import UNITS_FIX, in_a_row, length, name, one_unit, suggested, text
+from preview.scene.relief import RELIEF, read_relief
 from preview.scene.source import parse_toml, read_text
 from preview.scene.table import Log, Table
 from preview.scene.written import written
@@ -18,6 +20,11 @@ from preview.units import Unit
 
 SKETCH = ("foot", "face", "wall", "ceiling")
 SOURCES = ("file", "library", "face")
+DRAWN = {
+    "face": (SKETCH, "in a sketched profile", "sketched in the scene"),
+    "blank": (CUT, "in a profile cut from a blank", "cut from a blank in the scene"),
+}
+"""How a scene draws a profile in place: the keys, where they are, and the words for where it came from."""
 FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove = "3/4", in = "3/4" }]'
 
 
@@ -31,7 +38,7 @@ class Sourced:
 
 
 def load_profile(path: Path) -> Profile:
-    """Read a profile file: name, units and the sketch.
+    """Read a profile file: name, units, and the sketch or the cuts in a blank.
 
     Raises PreviewError, with the file in each problem and every mistake of the file.
     """
@@ -39,13 +46,13 @@ def load_profile(path: Path) -> Profile:
 
 
 def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> Sourced | None:
-    """One [profile.NAME] of a scene: a file beside it, one of the library, or a sketch in place.
+    """One [profile.NAME] of a scene: a file beside it, one of the library, or drawn in place.
 
     None when it holds a mistake, which is noted.
     """
-    given = [key for key in SOURCES if key in table]
+    given = [key for key in SOURCES if key in table] + (["blank"] if any(key in table for key in CUT) else [])
     if len(given) > 1 or not given:
-        table.only((*SOURCES, *SKETCH), "in a profile")
+        table.only((*SOURCES, *SKETCH, *CUT, *RELIEF), "in a profile")
         if given:
             table.wrong(
                 "",
@@ -61,10 +68,11 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
                 "name a file, or a library profile, or sketch it with foot and face",
             )
         return None
-    if given == ["face"]:
-        table.only(SKETCH, "in a sketched profile")
-        drawn = _sketched(label, table, unit)
-        return None if drawn is None else Sourced(drawn, "sketched in the scene", None)
+    if given in (["face"], ["blank"]):
+        keys, here, source = DRAWN[given[0]]
+        table.only((*keys, *RELIEF), here)
+        drawn = _drawn(label, table, unit)
+        return None if drawn is None else Sourced(drawn, source, None)
     table.only((given[0],), f"in a profile from a {'file' if given == ['file'] else 'library'}")
     path = table.take("file", lambda value: scene.parent / text(value), None) if given == ["file"] else None
     path = table.take("library", lambda value: library_path(text(value)), path)
@@ -102,15 +110,30 @@ def _read(content: str, file: str) -> Profile:
     try:
         log = Log()
         top = Table(parse_toml(content, "profile file"), "", log)
-        top.only(("name", "units", *SKETCH), "in a profile file")
+        top.only(("name", "units", *SKETCH, *CUT, *RELIEF), "in a profile file")
+        if any(key in top for key in SKETCH) and any(key in top for key in CUT):
+            both = in_a_row([key for key in top.data if key in (*SKETCH, *CUT)], "and")
+            problem = f"the profile is sketched and cut from a blank at once, by {both}"
+            top.wrong("", None, problem, "keep foot and face, or blank and cuts")
         label = top.need("name", name, 'say what it is called: name = "Cove and bead base"')
         unit = top.need("units", one_unit, UNITS_FIX)
-        drawn = _sketched(label or "", top, unit)
+        drawn = _drawn(label or "", top, unit)
         if drawn is None or log.problems:
             raise PreviewError.several(log.problems)
         return drawn
     except PreviewError as error:
         raise error.in_file(file) from error.__cause__
+
+
+def _drawn(label: str, table: Table, unit: Unit | None) -> Profile | None:
+    """The profile that a sketch or cuts in a blank draw, eased and relieved."""
+    made = read_cut_profile(label, table, unit, _sketched) if _is_cut(table) else _sketched(label, table, unit)
+    return read_relief(made, table, unit)
+
+
+def _is_cut(table: Table) -> bool:
+    """Whether a profile is cut from a blank, or was meant to be."""
+    return any(key in table or table.told(key) for key in CUT) and "face" not in table
 
 
 def _sketched(label: str, table: Table, unit: Unit | None) -> Profile | None:
