@@ -11,6 +11,7 @@ from typing import Annotated, ParamSpec
 import typer
 
 import preview
+from preview.cli.profile import profile_command
 from preview.errors import PreviewError
 
 app = typer.Typer(
@@ -152,7 +153,9 @@ def picture(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="FILE", help="The picture to write (.png).", show_default=False)
     ],
-    quick: Annotated[bool, typer.Option("--quick", help="A rough picture for a look, in a fraction of the time.")] = False,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="A rough picture for a look, in a fraction of the time.")
+    ] = False,
 ) -> None:
     """Make a still picture of a scene: the whole of it, lit so that the profile reads."""
     from preview.build import build as built
@@ -174,6 +177,9 @@ def new(
 
     job.new_scene(file)
     typer.echo(f"wrote {file}; next: molding check {file}")
+
+
+app.command("profile")(_ending_well(profile_command))
 
 
 def main() -> None:

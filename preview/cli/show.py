@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from types import TracebackType
 
 from rich import progress as bars
@@ -22,6 +23,7 @@ from preview.units import show as length
 
 MOST_ROWS = 40
 MOST_FAILURES = 20
+MOST_FILES = 6
 
 
 class Progress:
@@ -83,16 +85,27 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
     if outcome.written:
         console.print()
         console.print("wrote")
-        folder = None
-        for path in sorted(outcome.written):
-            if path.parent != folder:
-                folder = path.parent
-            console.print(f"  {path}")
+        for line in _written(outcome.written):
+            console.print(Text(f"  {line}"))
     console.print()
     if told.holds:
         console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
     else:
         console.print(Text(f"{len(told.failures)} of {len(told.findings)} checks FAILED.", style="bold red"))
+
+
+def _written(paths: Sequence[Path]) -> list[str]:
+    """The files that were written, those of a folder with many told by their number."""
+    folders: dict[Path, list[Path]] = {}
+    for path in sorted(paths):
+        folders.setdefault(path.parent, []).append(path)
+    lines: list[str] = []
+    for folder, files in sorted(folders.items()):
+        if len(files) > MOST_FILES:
+            lines.append(f"{folder}: {len(files)} files")
+        else:
+            lines += [str(path) for path in files]
+    return lines
 
 
 def _table(console: Console, *columns: str) -> Table:

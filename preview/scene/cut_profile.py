@@ -65,20 +65,28 @@ def read_cut_profile(label: str, table: Table, unit: Unit | None, sketched: Draw
 
     sketched: reads a drawn cutter's half section.
     """
+    found = read_cuts(table, unit, sketched)
+    if found is None or unit is None:
+        return None
+    try:
+        return cut_profile(label, *found, unit=unit)
+    except PreviewError as error:
+        rows = table.rows("cuts", "cut", EXAMPLE)
+        problems = [_as_written(problem, table, rows) for problem in error.problems]
+        table.log.add(PreviewError.several(problems).at(table.place))
+        return None
+
+
+def read_cuts(table: Table, unit: Unit | None, sketched: Drawing) -> tuple[Blank, list[Cut]] | None:
+    """The blank and the cuts in it, in their order; None when they hold a mistake, which is noted."""
     noted = len(table.log.problems)
     blank = _blank(table, unit)
     if "cuts" not in table and not table.told("cuts"):
         table.wrong("cuts", None, "this key is missing", f"list what the cutters do: cuts = [{EXAMPLE}]")
-    rows = table.rows("cuts", "cut", EXAMPLE)
-    cuts = [_cut(row, unit, sketched) for row in rows]
+    cuts = [_cut(row, unit, sketched) for row in table.rows("cuts", "cut", EXAMPLE)]
     if blank is None or unit is None or len(table.log.problems) != noted:
         return None
-    try:
-        return cut_profile(label, blank, [cut for cut in cuts if cut is not None], unit=unit)
-    except PreviewError as error:
-        problems = [_as_written(problem, table, rows) for problem in error.problems]
-        table.log.add(PreviewError.several(problems).at(table.place))
-        return None
+    return blank, [cut for cut in cuts if cut is not None]
 
 
 def part(table: Table, key: str, example: str) -> Table | None:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from preview.errors import PreviewError, Problem
-from preview.profiles import SHAPES, Profile, Shape, sketch
-from preview.scene.cut_profile import CUT, read_cut_profile
+from preview.profiles import SHAPES, Blank, Cut, Profile, Shape, sketch
+from preview.scene.cut_profile import CUT, read_cut_profile, read_cuts
 from preview.scene.kinds import UNITS_FIX, in_a_row, length, name, one_unit, suggested, text
 from preview.scene.relief import RELIEF, read_relief
 from preview.scene.source import parse_toml, read_text
@@ -43,6 +43,16 @@ def load_profile(path: Path) -> Profile:
     Raises PreviewError, with the file in each problem and every mistake of the file.
     """
     return _read(read_text(path, "profile file"), path.name)
+
+
+def load_cuts(path: Path) -> tuple[Blank, list[Cut]] | None:
+    """The blank and the cuts of a profile file, in their order; None where the profile is not cut from a blank.
+
+    Raises PreviewError as `load_profile` does.
+    """
+    load_profile(path)
+    top = Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
+    return read_cuts(top, top.need("units", one_unit, UNITS_FIX), _sketched) if _is_cut(top) else None
 
 
 def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> Sourced | None:

@@ -41,7 +41,7 @@ def test_version() -> None:
 def test_help_names_every_verb_and_every_verb_has_help() -> None:
     runner = CliRunner()
     commands = get_command(app).commands  # type: ignore[attr-defined]
-    assert set(commands) == {"check", "build", "export", "new", "picture"}
+    assert set(commands) == {"check", "build", "export", "new", "picture", "profile"}
     whole = runner.invoke(app, ["--help"])
     assert whole.exit_code == 0
     for name, command in commands.items():
@@ -172,6 +172,8 @@ def test_a_typo_ends_with_one_message_and_nothing_written(tmp_path: Path) -> Non
         ["check", str(SEAT), "--chord", "50"],
         ["build", str(SEAT), "--out", "taken"],
         ["new", "taken"],
+        ["profile"],
+        ["profile", "ogee-bas"],
         ["new", "scene.txt"],
     ],
     ids=" ".join,
