@@ -16,11 +16,12 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from preview.profiles import Profile
+    from preview.profiles import Blank, Cut, Profile
 
 SQUARE_INCH = 25.4**2
 ROUNDING = 0.005
 """mm that would not show."""
+MOST_WEBS = 5
 
 
 class DrawingFormat(StrEnum):
@@ -98,8 +99,10 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
         profile_sheet_svg,
         profile_svg,
     )
+    from preview.scene import load_cuts, load_profile
 
-    found = _load(file)
+    path = _path(file)
+    found = load_profile(path)
     made: dict[str, tuple[DrawingFormat, Callable[[], bytes]]] = {
         "-drawing.svg": (DrawingFormat.svg, lambda: profile_sheet_svg(found, unit.value)),
         "-drawing.png": (DrawingFormat.png, lambda: profile_sheet_png(found, unit.value)),
@@ -115,6 +118,10 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
     written = _write(out, wanted, found.name)
     console = _console()
     _tell(console, found, unit)
+    cut = load_cuts(path)
+    if cut is not None:
+        _tell_cuts(console, found.name, *cut, unit)
+    _tell_webs(console, found, unit)
     _say_written(console, written)
 
 
@@ -153,15 +160,15 @@ def _whole_library(out: Path | None, unit: ShopUnit, formats: Sequence[DrawingFo
     _say_written(console, written)
 
 
-def _load(file: str) -> Profile:
-    """A profile by the path of its file, or else by its name in the library."""
-    from preview.scene import library_path, load_profile
+def _path(file: str) -> Path:
+    """A profile's file by its path, or else by its name in the library."""
+    from preview.scene import library_path
 
     path = Path(file)
     if path.suffix == ".toml" or len(path.parts) != 1 or path.exists():
-        return load_profile(path)
+        return path
     try:
-        return load_profile(library_path(file))
+        return library_path(file)
     except PreviewError as error:
         raise error.at("FILE") if error.problems[0].file is None else error from None
 
@@ -238,6 +245,49 @@ def _tell(console: Console, profile: Profile, unit: ShopUnit) -> None:
         )
     console.print(edges)
     console.print("\nInches are to the nearest 1/32; + or - mm is what that leaves out.")
+
+
+def _tell_cuts(console: Console, name: str, blank: Blank, cuts: Sequence[Cut], unit: ShopUnit) -> None:
+    """What a shop must know of each cut before it is made."""
+    from preview.profiles import cut_profile, report_cuts
+
+    table = _table(
+        "cut", "cutter", "works from", "depth", "reach", "inside curve", "turned", "", left=("cutter", "works from", "")
+    )
+    reports = report_cuts(cut_profile(name, blank, cuts), blank, cuts)
+    for number, told in enumerate(reports, 1):
+        remarks = [] if told.cuts_wood else ["takes no wood"]
+        remarks += ["undercuts: its own face does not reach all of it"] if told.undercuts else []
+        table.add_row(
+            str(number),
+            told.word,
+            told.place.face + (f" {told.place.by}" if told.place.center is None else ""),
+            _length(told.depth, unit),
+            _length(told.reach, unit),
+            "" if told.lining is None else _length(told.lining, unit),
+            _length(told.turned, unit),
+            ", ".join(remarks),
+        )
+    console.print(f"\ncut from a blank {_length(blank.width, unit)} wide, {_length(blank.thickness, unit)} thick\n")
+    console.print(table)
+    console.print(
+        "\nReach is how far the cutter is plunged below its face. Inside curve and turned are the least wall radii of "
+        "a curve\nthat lines the inside, for that cutter run round it and for a piece turned on a lathe; an inside "
+        "curve is told\nwhere the cutter's diameter is given. Short pieces want a jig; follow the machine's manual."
+    )
+
+
+def _tell_webs(console: Console, profile: Profile, unit: ShopUnit) -> None:
+    """Where the wood is left thin."""
+    from preview.profiles import LEAST_WEB, thin_webs
+
+    webs = thin_webs(profile)
+    for web in webs[:MOST_WEBS]:
+        out, up = web.at
+        console.print(
+            f"\nthin wood: {_length(web.thickness, unit)} at {_length(out, unit)} out, {_length(up, unit)} up "
+            f"(under {_length(LEAST_WEB, unit)} breaks easily: common practice)"
+        )
 
 
 def _say_written(console: Console, written: Sequence[Path]) -> None:
