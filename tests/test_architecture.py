@@ -58,8 +58,8 @@ ARROWS = {
     "models.mesh": "joinery profiles runs scene units",
     "models.solid": "errors joinery profiles",
     "joinery": "errors profiles runs units",
-    "scene": "errors profiles runs shipped units",
-    "drawings": "errors profiles",
+    "scene": "drawings errors profiles runs shipped units",
+    "drawings": "errors profiles units",
     "runs": "errors units",
     "profiles": "errors units",
     "units": "errors",
@@ -70,6 +70,7 @@ OWNERS = {
     "OCP": {"models.solid"},
     "cadquery": {"models.solid"},
     "drjit": {"client"},
+    "ezdxf": {"drawings"},
     "manifold3d": {"checks", "models.mesh"},
     "mitsuba": {"client"},
     "mitsuba_oidn": {"client"},
@@ -91,7 +92,7 @@ SLOW_TO_START = {
     "trimesh",
     "vtkmodules",
 }
-BROUGHT_BY = {"OCP": "cadquery", "PIL": "pillow", "fontTools": "fonttools"}  # modules whose distribution has another name
+BROUGHT_BY = {"OCP": "cadquery", "PIL": "pillow", "fontTools": "fonttools"}  # distributions of another name
 
 LONGEST_MODULE = 420  # lines
 

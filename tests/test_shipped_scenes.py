@@ -6,10 +6,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-import gltf
 import pytest
 import trimesh
 
+import gltf
 from preview.cli import job
 from preview.models.solid import read_step
 

@@ -14,8 +14,7 @@ import numpy as np
 
 from preview.exports import Part, glb_bytes
 from preview.joinery import join
-from preview.models.mesh import PieceMesh, mesh_runs
-from preview.models.mesh import mesh_surroundings
+from preview.models.mesh import PieceMesh, mesh_runs, mesh_surroundings
 from preview.profiles import Line, Profile, arc_through, make_profile
 from preview.runs import Corner, Curve, Run, Straight, lay_out, through_points
 from preview.scene import Finish, RunInScene, Surrounding

@@ -3,9 +3,9 @@
 Points equally far from a line and a circle lie on a parabola with its focus at the circle's center and the line,
 moved by the radius, as directrix (Calculus: Early Transcendentals, 1st ed., ch. 10.4, problem 87). Points equally
 far from two circles lie on a hyperbola with its foci at the centers when both offsets grow or both shrink, on an
-ellipse when one grows as the other shrinks; with equal radii the hyperbola is a straight line (P. Pamfilos, Conics
-from circles, University of Crete). The trade: only two curves of equal radius take a straight cut (J. Fairham,
-Woodwork Joints; ICS treatise, "hunting miter").
+ellipse when one grows as the other shrinks; with equal radii the hyperbola is a straight line (P. Pamfilos,
+ConicsFromCir, University of Crete). The trade: only two curves of equal radius take a straight cut (Fairham,
+Woodwork Joints; the ICS treatise calls it the hunting miter).
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ def test_line_and_circle_meet_on_a_parabola(wraps: bool, toward: int) -> None:
 
 @pytest.mark.parametrize("wraps", [True, False], ids=["both wrapped", "both lined"])
 def test_two_circles_of_one_sense_meet_on_a_hyperbola(wraps: bool) -> None:
-    """The published example: R 2 at (0, 0) and r 1 at (4, 0) give y = (1/2) (15 (4 x² - 16 x + 15))^1/2.
+    """A published example (math Q&A 95518): R 2 at (0, 0) and r 1 at (4, 0) give y = (1/2) (15 (4 x² - 16 x + 15))^1/2.
 
     Those two lie apart; 2 mm further out both ways they cross, and the corner starts there on the same branch.
     """

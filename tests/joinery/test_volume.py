@@ -67,7 +67,7 @@ def test_a_half_round_inside_and_one_outside_make_a_torus(R: float, r: float, pu
 @pytest.mark.parametrize("profile", [BASE, CROWN, wedge(), cove_spandrel()], ids=lambda p: p.name)
 @pytest.mark.parametrize("turn", [90, 30, -45, -90, -150])
 def test_a_mitered_straight_is_its_area_times_its_length_at_the_centroid(profile: Profile, turn: float) -> None:
-    """A miter plane is linear in d, so the centroid stands for the section (common practice: measure at the middle)."""
+    """A miter plane is linear in d, so the centroid stands for the section."""
     size = measure(profile)
     first, second = join(corner(turn * DEGREE), "m", profile).pieces
     by_centroid = size.area * (300.0 - size.centroid[0] * math.tan(turn * DEGREE / 2))
@@ -100,6 +100,19 @@ def test_volumes_of_many_are_volumes_of_each(line: MemberRun) -> None:
     together = exact_volumes(line.pieces)
     assert together == pytest.approx([exact_volume(piece) for piece in line.pieces], rel=1e-14)
     assert together == pytest.approx([integrated_volume(piece) for piece in line.pieces], rel=1e-8)
+
+
+@pytest.mark.parametrize("short_of_it", [0.1, 1e-3, 2e-9])
+@pytest.mark.parametrize("first", [Straight(1500.0), Curve(-1.0, 400.0)], ids=["straight", "wrapped"])
+def test_integration_holds_up_to_the_reach(first: Straight | Curve, short_of_it: float) -> None:
+    """There the travel ends like a square root: d = w - u² takes it away, and 400 Gauss points are plenty."""
+    run = meeting(first, -150 * DEGREE, Curve(1.0, 400.0))
+    width = join(run, "m", block(0.5)).joints[1].reach() * (1 - short_of_it)
+    nodes, weights = np.polynomial.legendre.leggauss(400)
+    u = (nodes + 1) / 2 * math.sqrt(width)
+    for piece in join(run, "m", block(width, 40.0)).pieces:
+        by_hand = 40.0 * math.sqrt(width) / 2 * float(weights @ (travel(piece, width - u * u) * 2 * u))
+        assert integrated_volume(piece) == pytest.approx(by_hand, rel=2e-9)
 
 
 def test_no_pieces_have_no_volumes() -> None:

@@ -7,7 +7,7 @@ import pytest
 from manifold3d import Manifold, Mesh64
 
 from preview.joinery import join
-from preview.models.mesh import PieceMesh, mesh_member_run, mesh_runs
+from preview.models.mesh import PieceMesh, mesh_member_run, mesh_runs, spans_needed
 from preview.profiles import Profile, measure
 from preview.runs import Curve, Run, Straight
 from samples import BASE, CROWN, RIGHT_ANGLE, around, block, corner, half_round, meeting, stepped
@@ -70,11 +70,16 @@ def test_stacked_members_share_their_stations(name: str) -> None:
     run = RUNS[name]
     size = measure(BASE)
     low, high = block(size.d_max, 40.0), half_round(6.0).moved(0.0, 40.0)
-    lines = [join(run, "base", low), join(run, "cap", high), join(run, "shoe", block(9.0, 9.0).moved(size.d_max, 0.0))]
+    front = block(9.0, 9.0).moved(size.d_max, 0.0)
+    lines = [join(run, name, profile) for name, profile in (("base", low), ("shoe", front), ("cap", high))]
     meshes = mesh_runs(lines, 0.4)
     count = len(lines[0].pieces)
-    assert [mesh.piece.member for mesh in meshes] == ["base"] * count + ["cap"] * count + ["shoe"] * count
-    for base, cap, shoe in zip(*(meshes[i * count : (i + 1) * count] for i in range(3)), strict=True):
+    assert [mesh.piece.member for mesh in meshes] == ["base"] * count + ["shoe"] * count + ["cap"] * count
+    # Each member alone may need fewer steps: all take the most that any of them needs.
+    needed = [spans_needed(line, 0.4).tolist() for line in lines]
+    assert needed[0] != needed[1]
+    assert [mesh.shape.spans for mesh in meshes] == [max(each) for each in zip(*needed, strict=True)] * 3
+    for base, shoe, cap in zip(*(meshes[i * count : (i + 1) * count] for i in range(3)), strict=True):
         assert base.shape.spans == cap.shape.spans == shoe.shape.spans
         assert (solid(base) ^ solid(cap)).volume() < 1e-3
         assert (solid(base) ^ solid(shoe)).volume() < 1e-3

@@ -120,7 +120,7 @@ def test_every_vertex_is_exact(run: Run, profile: Profile) -> None:
 
 
 def test_a_miter_a_ten_thousandth_too_wide_is_noticed() -> None:
-    """The planted fault of the style notes: past the volume check, not past this one."""
+    """It slips past a check of the volume, not past this one."""
     line = join(meeting(STRAIGHT, -90 * DEGREE, bend(LARGE, -1)), "m", BASE)
     meshes = mesh_member_run(line, 0.05)
     tangent = np.array(line.pieces[0].element.tangent)

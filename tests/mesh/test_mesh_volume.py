@@ -95,7 +95,7 @@ def test_a_quarter_of_the_chord_leaves_a_quarter_of_the_error(run: Run, profile:
 
 @pytest.mark.parametrize(("R", "r", "turn", "published"), [(40.0, 10.0, 180, 7900.0), (25.0, 7.5, 360, 7402.2)])
 def test_half_rounds_have_the_surface_of_a_torus(R: float, r: float, turn: float, published: float) -> None:
-    """Half torus R 4, r 1: 79.0 m² (a course on Pappus, scaled by 10); Machinery's Handbook, 31st ed., p. 93:
+    """Half torus R 4, r 1: 79.0 m² (a worked exercise, Scribd 293740930); Machinery's Handbook, 31st ed., p. 93:
     D 5, d 1.5: 74.022 square inches.
     """
     total = 0.0
