@@ -300,6 +300,13 @@ def _close(elements: list[Element], tangent: Vec2, corner_given: bool) -> tuple[
     turn = turn_between(elements[-1].end_tangent, elements[0].tangent)
     if abs(turn) < SAME_DIRECTION:
         return elements, 0.0
+    if abs(turn) < LEAST_TURN - ANGLE_SLACK:
+        raise PreviewError(
+            "closed",
+            "true",
+            f"the corners and curves miss one whole turn by {degrees_text(abs(turn))}, too little for a last corner",
+            "check the angles: they must add up to 360°, or leave at least 1° for a last corner",
+        )
     problem = _corner_problem(turn)
     if problem:
         raise PreviewError("closed", "true", "to close, " + problem[0], problem[1])

@@ -270,8 +270,8 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
         {"closed": True},
         told(
             "closed = true",
-            "to close, the run turns by 0.5° here, less than the 1° a corner needs",
-            LEAVE_OUT,
+            "the corners and curves miss one whole turn by 0.5°, too little for a last corner",
+            "check the angles: they must add up to 360°, or leave at least 1° for a last corner",
         ),
     ),
     "closed wedge whose last corner is too steep": (
