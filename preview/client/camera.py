@@ -1,0 +1,206 @@
+"""Where a picture is taken from: chosen from the geometry alone, so that the same scene gives the same picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preview.joinery import MemberRun, Piece
+from preview.profiles import flatten
+from preview.units import cos_sin
+
+Floats = NDArray[np.float64]
+Vec3 = tuple[float, float, float]
+
+ACROSS = math.radians(34)
+"""The angle of view from the left edge to the right: what is near is larger, and nothing looks bent."""
+MARGIN = 0.07
+"""The share of the picture's half width and half height that is left free around the molding."""
+RISE = 0.5
+"""Where there is room above and below the molding, how much of it goes to the wall and away from the floor: 0 shares
+it evenly, 1 gives all of it."""
+TURNS = tuple(math.radians(15) * i for i in range(24))
+"""The directions tried, all round."""
+SLOPE, CLOSED_SLOPE = math.radians(16), math.radians(30)
+"""How far above the level it is seen from (below it, where the face looks down); a run that closes round something
+is looked down on, so that its corners show."""
+POWER = 0.3
+"""A piece counts by the size of its face in the picture to this power: it is worse to lose one than to make all
+smaller."""
+HEADROOM = 150.0
+"""A camera that looks up stays at least this far, mm, above the floor."""
+STEP = 120.0
+"""How far apart, mm, the sections are at which a view is judged; every piece has at least two."""
+MOST = 600
+"""About how many sections a view is judged at, however long the job: then not every piece is asked."""
+BLOCK = 1_000_000
+"""How many pairs of a point and a triangle are worked out at a time."""
+
+
+@dataclass(frozen=True)
+class Camera:
+    """An upright camera without distortion: a drawing in true perspective.
+
+    eye, target (mm): where it stands, and what is at the picture's center. across (radians): the angle of view
+    from the left edge to the right.
+    """
+
+    eye: Vec3
+    target: Vec3
+    across: float = ACROSS
+
+    def project(self, points: Floats, size: tuple[int, int]) -> Floats:
+        """Where points (n, 3) fall in a picture of `size` pixels, from its top left: (n, 2); nan when behind it."""
+        axes = _axes(np.subtract(self.target, self.eye))
+        right, up, ahead = ((points - np.array(self.eye)) @ axes.T).T
+        away = np.where(ahead > 0, ahead, np.nan)
+        scale = size[0] / 2 / math.tan(self.across / 2)
+        return np.column_stack([size[0] / 2 + scale * right / away, size[1] / 2 - scale * up / away])
+
+
+def choose_camera(
+    lines: Sequence[MemberRun], points: Floats, blocks: Floats, size: tuple[int, int], floor: float = -math.inf
+) -> Camera:
+    """The camera that shows the molding best: all of it in the picture, and most of its face turned to the eye.
+
+    points (n, 3): the molding's own. blocks (t, 3, 3): triangles that hide what is behind them, seen from their
+    outside. floor: the height of the ground, mm.
+    """
+    sections = _sections(lines)
+    slope = CLOSED_SLOPE if all(line.run.closed for line in lines) else SLOPE
+    if sections.look_down:
+        from_below = _best(sections, points, blocks, size, -slope)
+        if from_below.eye[2] >= floor + HEADROOM:
+            return from_below
+    return _best(sections, points, blocks, size, slope)
+
+
+def _best(sections: _Sections, points: Floats, blocks: Floats, size: tuple[int, int], slope: float) -> Camera:
+    """The best of the cameras all round, at one slope; the first of those as good, whatever the last digits."""
+    flat, rise = cos_sin(slope)
+    ways = [np.array([-cos * flat, -sin * flat, -rise]) for cos, sin in map(cos_sin, TURNS)]
+    cameras = [frame(points, way, size) for way in ways]
+    worth = np.array([sections.seen_from(np.array(camera.eye), blocks) for camera in cameras])
+    return cameras[int(np.argmax(worth >= worth.max() * (1 - 1e-9)))]
+
+
+def frame(points: Floats, ahead: Floats, size: tuple[int, int], across: float = ACROSS) -> Camera:
+    """The nearest camera that looks along `ahead` and has all of points (n, 3) in the picture, less the margin.
+
+    Each edge of the picture is a plane through the eye, which the points bound from one side; the eye is as near as
+    the tighter pair of opposite planes allows, and between those of the looser one.
+    """
+    axes = _axes(ahead)
+    right, up, depth = (points @ axes.T).T
+    wide = math.tan(across / 2) * (1 - MARGIN)
+    high = wide * size[1] / size[0]
+    # The eye's offset from the view's axis may lie from `low + depth * t` to `top - depth * t`, for each pair.
+    pairs = [
+        (float((offset - depth * t).max()), float((offset + depth * t).min()), t)
+        for offset, t in ((right, wide), (up, high))
+    ]
+    back = min((top - low) / (2 * t) for low, top, t in pairs)
+    slack = [(top - low) / 2 - back * t for low, top, t in pairs]
+    rise = RISE * slack[1] * math.copysign(1, -ahead[2])
+    eye = np.array([sum(pairs[0][:2]) / 2, sum(pairs[1][:2]) / 2 + rise, back]) @ axes
+    target = eye + axes[2] * (float(depth.mean()) - back)
+    return Camera(cast(Vec3, tuple(eye.tolist())), cast(Vec3, tuple(target.tolist())), across)
+
+
+def _axes(ahead: Floats) -> Floats:
+    """Unit vectors to the right, up and ahead, as rows, of an upright camera that looks along `ahead`."""
+    ahead = ahead / np.linalg.norm(ahead)
+    right = np.array([ahead[1], -ahead[0], 0.0]) / math.hypot(ahead[0], ahead[1])
+    return np.array([right, np.cross(right, ahead), ahead])
+
+
+@dataclass(frozen=True)
+class _Sections:
+    """Sections through the molding: n of them, each with the k stretches of its profile's face.
+
+    piece (n,): whose they are. at (n, 3): the outermost point at half height. facing (n, 2): into the room.
+    span (n,): the mm of run each stands for. normal (n, k, 2), length (n, k): the stretches', in (d, h); one that
+    looks to the wall or is a foot has length 0.
+    """
+
+    piece: NDArray[np.int64]
+    at: Floats
+    facing: Floats
+    span: Floats
+    normal: Floats
+    length: Floats
+
+    @property
+    def look_down(self) -> bool:
+        """Whether most of the face, its flat top and bottom aside, looks down, as a crown's does."""
+        slanted = np.abs(self.normal[..., 1]) < 0.99
+        return float((self.normal[..., 1] * self.length * slanted).sum()) < -1e-6
+
+    def seen_from(self, eye: Floats, blocks: Floats) -> float:
+        """How well the molding is seen from an eye (3,), mm."""
+        away = eye - self.at
+        distance = np.linalg.norm(away, axis=1)
+        toward = away / distance[:, None]
+        out = np.einsum("ij,ij->i", toward[:, :2], self.facing)
+        turned = self.normal[..., 0] * out[:, None] + self.normal[..., 1] * toward[:, 2:]
+        shown = (np.maximum(turned, 0) * self.length).sum(axis=1) * (out > 0) * ~_hidden(self.at, eye, blocks)
+        size = np.bincount(self.piece, shown * self.span / distance**2)
+        return float((size**POWER).sum())
+
+
+def _sections(lines: Sequence[MemberRun]) -> _Sections:
+    places: list[tuple[int, list[float], list[float], float]] = []
+    faces: list[tuple[Floats, Floats]] = []
+    pieces = sum(len(line.pieces) for line in lines)
+    stride, most = max(1, 2 * pieces // MOST), max(2, min(12, MOST // pieces))
+    for line in lines:
+        outline = flatten(line.profile, 1.0)
+        step = np.roll(outline.points, -1, axis=0) - outline.points
+        length = np.linalg.norm(step, axis=1)
+        normal = np.column_stack([step[:, 1], -step[:, 0]]) / length[:, None]
+        face = (normal, length * ((normal[:, 0] > -0.1) & (normal[:, 1] > -0.99)))
+        d, h = outline.points[:, 0].max(), outline.points[:, 1].mean()
+        for piece in line.pieces[::stride]:
+            number = places[-1][0] + 1 if places else 0
+            found = [(number, *place) for place in _places(piece, float(d), float(h), most)]
+            places += found
+            faces += [face] * len(found)
+    widest = max(len(length) for _, length in faces)
+    normals, lengths = np.zeros((len(faces), widest, 2)), np.zeros((len(faces), widest))
+    for i, (normal, length) in enumerate(faces):
+        normals[i, : len(length)], lengths[i, : len(length)] = normal, length
+    numbers, at, facing, span = (np.array(values) for values in zip(*places, strict=True))
+    return _Sections(numbers, at, facing, span, normals, lengths)
+
+
+def _places(piece: Piece, d: float, h: float, most: int) -> Iterable[tuple[list[float], list[float], float]]:
+    """Sections along a piece: the point at (d, h), the direction into the room, the length each stands for."""
+    element = piece.element
+    count = max(2, min(most, math.ceil(element.length / STEP)))
+    for i in range(count):
+        station = element.length * (i + 0.5) / count
+        (x, y), (tx, ty) = element.point(station), element.tangent_at(station)
+        nx, ny = -piece.hand * ty, piece.hand * tx
+        yield [x + d * nx, y + d * ny, h], [nx, ny], element.length / count
+
+
+def _hidden(points: Floats, eye: Floats, blocks: Floats) -> NDArray[np.bool_]:
+    """Which points (n, 3) have a triangle of `blocks` (t, 3, 3) between them and the eye, seen from its outside.
+
+    The volumes that the eye's ray makes with the triangle's edges have one sign where it passes through.
+    """
+    hidden = np.zeros(len(points), dtype=bool)
+    ray = points - eye
+    for part in np.array_split(blocks, 1 + len(points) * len(blocks) // BLOCK):
+        a, b, c = (part[:, i] - eye for i in range(3))
+        through = [ray @ np.cross(q, p).T >= 0 for p, q in ((a, b), (b, c), (c, a))]
+        normal = np.cross(b - a, c - a)
+        plane = np.einsum("ij,ij->i", normal, a)  # negative where the eye is outside
+        before = ray @ normal.T - plane < -1e-3 * np.linalg.norm(normal, axis=1)
+        hidden |= (through[0] & through[1] & through[2] & before & (plane < 0)).any(axis=1)
+    return hidden

@@ -1,0 +1,378 @@
+"""Stills: the camera's geometry against plain projection, the light against its formula, and small real renders."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import json
+import math
+import os
+import signal
+import struct
+import subprocess
+import sys
+import time
+import zlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from preview.build import Built, build
+from preview.client import Camera, picture, pictures, render
+from preview.client.camera import MARGIN, frame
+from preview.client.easing import eased, turn_at
+from preview.client.renderer import exposed, mended
+from preview.client.studio import linear, set_up
+from preview.errors import PreviewError
+from preview.models.mesh import mesh_runs
+from preview.profiles import measure
+from preview.scene import load_scene, parse_scene
+
+ROOT = Path(__file__).parent.parent.parent
+SCENES = sorted((ROOT / "scenes").glob("*.toml"))
+TINY = (64, 40)
+CORNER = """
+title = "One corner"
+units = "mm"
+
+[profile.base]
+foot = 20
+face = [{ fillet = 80 }, { ovolo = 20, in = 20 }]
+
+[member.base]
+profile = "base"
+
+[[run]]
+name = "wall"
+members = ["base"]
+start = [0, 0]
+room = "right"
+wall = 500
+steps = [{ straight = 300 }, { right = 90 }, { straight = 200 }]
+
+[[surrounding]]
+name = "floor"
+kind = "floor"
+at = [-300, -600]
+size = [900, 900]
+"""
+
+
+@pytest.fixture(scope="module")
+def corner() -> Built:
+    return build(parse_scene(CORNER, Path("corner.toml")))
+
+
+@pytest.fixture
+def few_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(pictures.SAMPLES, "quick", (1, 1))
+
+
+def pixels(png: bytes) -> np.ndarray[Any, np.dtype[np.uint8]]:
+    """An 8-bit RGB PNG's pixels (h, w, 3), read by the format's own rules (ISO/IEC 15948)."""
+    assert png[:8] == b"\x89PNG\r\n\x1a\n"
+    at, data, header = 8, b"", b""
+    while at < len(png):
+        size, kind = struct.unpack(">I4s", png[at : at + 8])
+        body = png[at + 8 : at + 8 + size]
+        assert struct.unpack(">I", png[at + 8 + size : at + 12 + size])[0] == zlib.crc32(kind + body)
+        header, data = (body, data) if kind == b"IHDR" else (header, data + body if kind == b"IDAT" else data)
+        at += 12 + size
+    width, height, depth, color, _, _, interlaced = struct.unpack(">IIBBBBB", header)
+    assert (depth, color, interlaced) == (8, 2, 0)
+    stream = io.BytesIO(zlib.decompress(data))
+    rows = [np.zeros(3 * width, np.uint8)]
+    for _ in range(height):
+        kind, line = stream.read(1)[0], np.frombuffer(stream.read(3 * width), np.uint8).copy()
+        unfilter(kind, line, rows[-1])
+        rows.append(line)
+    return np.array(rows[1:]).reshape(height, width, 3)
+
+
+def unfilter(kind: int, line: Any, above: Any) -> None:
+    for i in range(len(line)):
+        a, b, c = (int(line[i - 3]), int(above[i]), int(above[i - 3])) if i > 2 else (0, int(above[i]), 0)
+        nearest = min((abs(b - c), 0, a), (abs(a - c), 1, b), (abs(a + b - 2 * c), 2, c))[2]
+        line[i] = (int(line[i]) + (0, a, b, (a + b) // 2, nearest)[kind]) % 256
+
+
+@pytest.mark.usefixtures("few_samples")
+def test_a_picture_shows_something_and_is_the_same_again(corner: Built, tmp_path: Path) -> None:
+    told: list[tuple[str, int, int]] = []
+    render(corner, tmp_path / "new" / "one.png", TINY, "quick", lambda *step: told.append(step))
+    first = (tmp_path / "new" / "one.png").read_bytes()
+    assert [path.name for path in (tmp_path / "new").iterdir()] == ["one.png"]
+
+    seen = pixels(first)
+    assert seen.shape == (40, 64, 3)
+    brightness = seen.astype(float).mean(axis=2)
+    assert 60 < brightness.mean() < 230
+    assert brightness.std() > 10
+    assert len(np.unique(seen.reshape(-1, 3), axis=0)) > 200
+
+    assert [step[0] for step in told][:1] == ["tracing light"]
+    assert {step[0] for step in told} == {"tracing light", "tracing guides", "clearing noise"}
+    assert all(0 <= done <= whole == 100 for _, done, whole in told)
+
+    assert picture(corner, TINY, "quick") == first
+
+
+def test_a_finish_gives_back_its_own_share_of_the_light() -> None:
+    """In light of one strength from all sides a surface shows its reflectance: with a coat, and 4 % sheen, as well.
+
+    The gray of sRGB 0.5 gives back 21.4 % (IEC 61966-2-1), walnut brown far less; the sheen is Fresnel's
+    reflectance ((n - 1) / (n + 1))^2 of a coat of index 1.5, seen square on.
+    """
+    code = """
+import json, sys
+import numpy as np, mitsuba as mi
+sys.path.insert(0, sys.argv[1])
+import renderer
+mi.set_variant("scalar_rgb")
+square = np.array([(-9, 0, -9), (9, 0, -9), (9, 0, 9), (-9, 0, 9)], np.float32)
+face = renderer.Mesh(square, square * 0 + np.array((0, -1, 0), np.float32), np.array([(0, 1, 2), (0, 2, 3)], np.uint32))
+camera = {"eye": [0, -9, 0], "target": [0, 0, 0], "across": 10}
+found = []
+for color, roughness in json.loads(sys.argv[2]):
+    body = {"color": [color] * 3, "roughness": roughness, "metallic": 0}
+    job = {"size": [8, 8], "everywhere": [1, 1, 1], "camera": camera, "lamps": [], "bodies": [body]}
+    found.append(float(renderer._traced(mi, renderer._lit_scene(mi, job, [face]), 256).mean()))
+print(json.dumps(found))
+"""
+    asked = [(color, roughness) for color in (0.05, linear(0.5), 0.8) for roughness in (0.2, 0.5, 0.95)]
+    command = [sys.executable, "-c", code, str(pictures.RENDERER.parent), json.dumps(asked)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True)
+    assert linear(0.5) == pytest.approx(0.214, abs=5e-4)
+    for (color, roughness), found in zip(asked, json.loads(done.stdout), strict=True):
+        sheen = 0.04 if roughness < 0.8 else 0.0
+        assert found == pytest.approx(color + sheen, rel=0.06, abs=0.01), (color, roughness)
+
+
+@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
+def test_the_camera_has_all_of_the_molding_in_the_picture(path: Path) -> None:
+    """Every corner of every piece, of the exact model and not of the eased one, lies inside, less a little."""
+    built = build(load_scene(path))
+    size = (1600, 1000)
+    camera = set_up(built, size).camera
+    places = np.concatenate([camera.project(mesh.points, size) for mesh in built.meshes])
+    assert np.isfinite(places).all()
+    low, high = places.min(axis=0), places.max(axis=0)
+    free = np.array(size) / 2 * MARGIN
+    assert (low > free * 0.9).all()
+    assert (high < np.array(size) - free * 0.9).all()
+    # Framed tightly: it reaches the margin on both sides one way.
+    assert np.any((low < free * 1.1) & (high > np.array(size) - free * 1.1))
+    assert set_up(built, size).camera == camera
+
+
+def test_the_camera_stands_on_the_room_side(corner: Built) -> None:
+    """The corner's room is x > 0, y < 0 in front of both walls: there the eye must be, above the floor."""
+    camera = set_up(corner, TINY).camera
+    assert camera.eye[1] < 0
+    assert camera.eye[0] < 300
+    assert camera.eye[2] > 100
+
+
+def test_what_stands_in_the_way_sends_the_camera_elsewhere(corner: Built) -> None:
+    """A pillar half way along the line of sight: the new line of sight passes it by."""
+    before = set_up(corner, TINY).camera
+    x, y = ((before.eye[i] + before.target[i]) / 2 for i in (0, 1))
+    pillar = f'[[surrounding]]\nname = "pillar"\nkind = "column"\nat = [{x}, {y}]\nradius = 150\ntop = 3000\n'
+    after = set_up(build(parse_scene(CORNER + pillar, Path("corner.toml"))), TINY).camera
+    eye, sight = np.array(after.eye[:2]), np.subtract(after.target, after.eye)[:2]
+    away = np.array([x, y]) - eye
+    aside = abs(sight[0] * away[1] - sight[1] * away[0]) / float(np.linalg.norm(sight))
+    assert aside > 150
+    ahead, aside_then = np.subtract(before.target, before.eye)[:2], np.array([x, y]) - before.eye[:2]
+    assert abs(ahead[0] * aside_then[1] - ahead[1] * aside_then[0]) < 1e-6 * float(ahead @ ahead)
+
+
+def test_a_run_that_closes_is_looked_down_on() -> None:
+    camera = set_up(build(load_scene(ROOT / "scenes" / "column.toml")), TINY).camera
+    drop = camera.eye[2] - camera.target[2]
+    assert math.degrees(math.asin(drop / math.dist(camera.eye, camera.target))) == pytest.approx(30)
+
+
+def test_a_crown_is_looked_up_at_where_there_is_room_below(tmp_path: Path) -> None:
+    text = CORNER.replace("foot = 20\nface = [{ fillet = 80 }, { ovolo = 20, in = 20 }]", 'file = "crown.toml"')
+    (tmp_path / "crown.toml").write_bytes((ROOT / "profiles" / "cove-and-ogee-crown.toml").read_bytes())
+    for level, below in ((2400, True), (0, False)):
+        raised = text.replace("wall = 500", f"level = {level}\nwall = 2700")
+        camera = set_up(build(parse_scene(raised, tmp_path / "corner.toml")), TINY).camera
+        assert (camera.eye[2] < level) == below
+        assert camera.eye[2] > 0
+
+
+def test_projection_is_that_of_a_pinhole() -> None:
+    """Similar triangles: 90 degrees across, so what lies as far aside as ahead is on the edge."""
+    camera = Camera((0.0, 0.0, 0.0), (0.0, 10.0, 0.0), math.pi / 2)
+    points = np.array([(0, 5, 0), (5, 5, 0), (-5, 5, 0), (0, 8, 4), (0, -1, 0)], dtype=float)
+    seen = camera.project(points, (200, 100))
+    np.testing.assert_allclose(seen[:4], [(100, 50), (200, 50), (0, 50), (100, 0)], atol=1e-9)
+    assert np.isnan(seen[4]).all()
+
+
+@given(
+    st.lists(st.tuples(*[st.floats(-3000, 3000)] * 3), min_size=2, max_size=20, unique=True),
+    st.floats(0, 6.28),
+    st.floats(-0.6, 0.6),
+    st.sampled_from([(1600, 1000), (600, 900), (400, 400)]),
+)
+def test_any_points_are_framed_tightly(
+    points: list[tuple[float, float, float]], turn: float, slope: float, size: tuple[int, int]
+) -> None:
+    cloud = np.array(points)
+    if np.ptp(cloud, axis=0).max() < 1:
+        return
+    ahead = np.array([math.cos(turn) * math.cos(slope), math.sin(turn) * math.cos(slope), -math.sin(slope)])
+    camera = frame(cloud, ahead, size)
+    inner = np.array(size) / 2 * (1 - MARGIN)
+    offset = np.abs(camera.project(cloud, size) - np.array(size) / 2) / inner
+    # A point in the eye itself (two points in line with an edge of the picture) has no place.
+    reach = np.nan_to_num(offset, nan=1.0)
+    assert reach.max() < 1 + 1e-6
+
+
+def test_the_molding_is_cut_short_and_stays_within_its_exact_bounds(corner: Built) -> None:
+    shot = set_up(corner, TINY)
+    for body, mesh in zip(shot.molding, mesh_runs(corner.lines, corner.scene.chord), strict=True):
+        low, high = body.points.min(axis=0), body.points.max(axis=0)
+        assert (low >= mesh.points.min(axis=0) - 1e-9).all()
+        assert (high <= mesh.points.max(axis=0) + 1e-9).all()
+        np.testing.assert_allclose(high - low, np.ptp(mesh.points, axis=0), atol=2.0)
+        a, b, c = (body.points[body.triangles[:, i]] for i in range(3))
+        longest = max(float(np.linalg.norm(q - p, axis=1).max()) for p, q in ((a, b), (b, c), (c, a)))
+        assert longest < math.hypot(60 + 20, 100)  # a step, a miter's slant, and the height of the back
+        assert float(np.linalg.norm(body.normals, axis=1).min()) == pytest.approx(1)
+
+
+def test_easing_rounds_arrises_and_takes_next_to_nothing(corner: Built) -> None:
+    profile = corner.lines[0].profile
+    soft = eased(profile, 0.5)
+    pairs = list(zip(soft.edges, (*soft.edges[1:], soft.edges[0]), strict=True))
+    assert all(before.end == after.start for before, after in pairs)
+    assert max(turn_at(before, after) for before, after in pairs) < math.radians(3)
+    exact, less = measure(profile), measure(soft)
+    # A square arris eased by r loses (1 - pi/4) r^2; there are five arrises at most.
+    assert 0 < exact.area - less.area < 5 * (1 - math.pi / 4) * 0.5**2 + 1e-3
+    assert (less.d_max, less.h_max) == pytest.approx((exact.d_max, exact.h_max), abs=0.02)
+
+
+def test_walls_that_would_stand_in_the_way_are_left_out(corner: Built) -> None:
+    shot = set_up(corner, TINY)
+    for body in shot.around:
+        a, b, c = (body.points[body.triangles[:, i]] for i in range(3))
+        assert (np.einsum("ij,ij->i", np.cross(b - a, c - a), np.array(shot.camera.eye) - a) > 0).all()
+
+
+def test_exposure_makes_best_lit_white_nearly_white_and_keeps_gray_gray() -> None:
+    """A gray of 18 % lit like white comes out at its own sRGB value, 118 of 255 (IEC 61966-2-1), or a bit above."""
+    for strength in (0.1, 1.0, 20.0):
+        albedo = np.full((10, 10, 3), 0.18, np.float32)
+        albedo[:, 5:] = 1.0
+        shown = exposed(albedo * strength, albedo, np.ones((10, 10), bool))
+        assert 110 < shown[0, 0, 0] < 135
+        assert 235 < shown[0, 9, 0] < 255
+    assert exposed(np.zeros((2, 2, 3), np.float32), np.zeros((2, 2, 3), np.float32), np.zeros((2, 2), bool)).max() == 0
+
+
+def test_a_pixel_where_a_ray_slipped_through_is_mended() -> None:
+    albedo = np.full((5, 6, 3), 0.5, np.float32)
+    normal = np.zeros((5, 6, 3), np.float32) + np.array([0, 0, 1], np.float32)
+    hurt, bent = albedo.copy(), normal.copy()
+    hurt[2, 3], bent[2, 3] = 0.3, -0.4
+    np.testing.assert_allclose(mended(hurt, bent), (albedo, normal))
+    # A step from light to dark is no such pixel.
+    step = albedo.copy()
+    step[:, 3:] = 0.1
+    np.testing.assert_array_equal(mended(step, normal)[0], step)
+
+
+def test_missing_packages_are_named_with_what_installs_them(
+    corner: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = importlib.util.find_spec
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name, *rest: None if name == "mitsuba" else real(name, *rest)
+    )
+    with pytest.raises(PreviewError) as caught:
+        render(corner, tmp_path / "new" / "one.png", TINY)
+    assert "need mitsuba, not installed" in str(caught.value)
+    assert 'pip install "molding-preview[pictures]"' in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_renderer_that_fails_leaves_the_earlier_picture(
+    corner: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = tmp_path / "broken.py"
+    broken.write_text("raise MemoryError('no room for the light')")
+    monkeypatch.setattr(pictures, "RENDERER", broken)
+    kept = tmp_path / "one.png"
+    kept.write_bytes(b"earlier")
+    with pytest.raises(PreviewError, match="MemoryError: no room for the light"):
+        render(corner, kept, TINY)
+    assert kept.read_bytes() == b"earlier"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["broken.py", "one.png"]
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "said"),
+    [
+        ("one.jpg", TINY, "written as PNG"),
+        ("taken.png", TINY, "name is taken"),
+        ("one.png", (0, 40), "16 to 8000 pixels"),
+        ("one.png", (64, 9000), "16 to 8000 pixels"),
+    ],
+)
+def test_what_cannot_be_a_picture_is_refused_before_the_work(
+    corner: Built, tmp_path: Path, name: str, size: tuple[int, int], said: str
+) -> None:
+    (tmp_path / "taken.png").mkdir()
+    with pytest.raises(PreviewError, match=said):
+        render(corner, tmp_path / name, size)
+    assert [path.name for path in tmp_path.iterdir()] == ["taken.png"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
+def test_an_interrupt_ends_the_renderer(tmp_path: Path) -> None:
+    """The interrupt key in the middle of a long picture: all processes end, and nothing is written."""
+    (tmp_path / "corner.toml").write_text(CORNER)
+    code = (
+        "import sys; from pathlib import Path; from preview.build import build; from preview.client import render\n"
+        "from preview.scene import load_scene; folder = Path(sys.argv[1])\n"
+        "render(build(load_scene(folder / 'corner.toml')), folder / 'one.png', (4000, 4000), 'final',"
+        " lambda *step: print(*step, flush=True))"
+    )
+    started = subprocess.Popen(
+        [sys.executable, "-c", code, str(tmp_path)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert started.stdout is not None
+    assert "tracing light" in started.stdout.readline()
+    os.killpg(started.pid, signal.SIGINT)
+    _, said = started.communicate(timeout=30)
+    assert started.returncode
+    assert "KeyboardInterrupt" in said
+    for _ in range(50):
+        if not group_lives(started.pid):
+            break
+        time.sleep(0.1)
+    assert not group_lives(started.pid)
+    assert [path.name for path in tmp_path.iterdir()] == ["corner.toml"]
+
+
+def group_lives(group: int) -> bool:
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
