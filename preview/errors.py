@@ -36,9 +36,7 @@ class PreviewError(Exception):
 
     problems: tuple[Problem, ...]
 
-    def __init__(
-        self, place: str, value: str | None, problem: str, fix: str, file: str | None = None
-    ) -> None:
+    def __init__(self, place: str, value: str | None, problem: str, fix: str, file: str | None = None) -> None:
         super().__init__(problem)
         self.problems = (Problem(place, value, problem, fix, file),)
 

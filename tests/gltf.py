@@ -63,9 +63,7 @@ def validate(path: Path) -> Report:
     (found,) = json.loads(done.stdout)
     messages = tuple(Message(i["severity"], i["code"], i["message"], i["pointer"]) for i in found["issues"])
     count = Counter(message.severity for message in messages)
-    return Report(
-        count["error"], count["warning"], count["info"], count["hint"], messages, found["info"] or {}
-    )
+    return Report(count["error"], count["warning"], count["info"], count["hint"], messages, found["info"] or {})
 
 
 def node() -> str:

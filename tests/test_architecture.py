@@ -196,9 +196,7 @@ def test_rooms_are_entered_by_the_door() -> None:
 @pytest.mark.parametrize("library", OWNERS)
 def test_heavy_libraries_have_one_owner(library: str) -> None:
     users = {room(dotted(path)) for path in MODULES if library in {n.split(".")[0] for n in imports_of(path)}}
-    assert users <= OWNERS[library], (
-        f"{library} belongs to {sorted(OWNERS[library])}, and is imported by {users}"
-    )
+    assert users <= OWNERS[library], f"{library} belongs to {sorted(OWNERS[library])}, and is imported by {users}"
 
 
 def test_every_library_is_declared() -> None:
@@ -285,9 +283,7 @@ def test_the_reader_finds_every_way_to_import(source: str) -> None:
 
 
 def test_the_reader_knows_a_folder_from_a_module() -> None:
-    assert set(imports("from .joint import Joint", "preview.joinery", True)) == {
-        "preview.joinery.joint.Joint"
-    }
+    assert set(imports("from .joint import Joint", "preview.joinery", True)) == {"preview.joinery.joint.Joint"}
     assert set(imports("from .. import units", "preview.models.mesh", True)) == {"preview.models.units"}
 
 

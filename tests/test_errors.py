@@ -14,8 +14,7 @@ from preview.errors import PreviewError, Problem, nearest
 FOLD = Problem(
     'run "north wall", step 3, radius',
     '"1 in"',
-    "the curve's back radius 25.4 mm is smaller than the profile's projection 31.8 mm, "
-    "so its face would fold",
+    "the curve's back radius 25.4 mm is smaller than the profile's projection 31.8 mm, so its face would fold",
     "use a radius of at least 31.8 mm or a shallower profile",
     "reading-room.toml",
 )

@@ -126,14 +126,10 @@ def test_the_lock_satisfies_the_project() -> None:
         requirement = Requirement(line)
         if requirement.name == project["name"]:  # one extra asks for another
             continue
-        pinned = [
-            pin for pin, _ in pins() if canonicalize_name(pin.name) == canonicalize_name(requirement.name)
-        ]
+        pinned = [pin for pin, _ in pins() if canonicalize_name(pin.name) == canonicalize_name(requirement.name)]
         assert pinned, f"{requirement} is not in constraints.txt"
         for pin in pinned:
-            assert requirement.specifier.contains(str(pin.specifier).removeprefix("=="), prereleases=True), (
-                pin
-            )
+            assert requirement.specifier.contains(str(pin.specifier).removeprefix("=="), prereleases=True), pin
 
 
 @pytest.mark.parametrize("python", ["3.11", "3.12", "3.13", "3.14"])
@@ -172,9 +168,7 @@ def test_the_readme_sets_everything_up_with_one_command(name: str) -> None:
     steps = readme_command(name)
     assert steps[0] == ["python3", "-m", "venv", ".venv"]
     assert steps[1] == [".venv/bin/pip", "install", "--require-hashes", "-r", "constraints.txt"]
-    assert all(step[0].startswith(".venv/bin/") for step in steps[1:]), (
-        "it uses a program outside its environment"
-    )
+    assert all(step[0].startswith(".venv/bin/") for step in steps[1:]), "it uses a program outside its environment"
 
 
 def test_the_build_command_builds_a_scene_that_ships() -> None:

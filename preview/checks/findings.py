@@ -78,9 +78,7 @@ ANGLE = Check(
     "°",
     "our own: a quarter of what makes an arris",
 )
-READER_PIECE = Check(
-    "reader-piece", "another library finds every piece in the GLB", "pieces", "the scene's own list"
-)
+READER_PIECE = Check("reader-piece", "another library finds every piece in the GLB", "pieces", "the scene's own list")
 READER_CLOSED = Check(
     "reader-closed",
     "another library finds it closed and outward",

@@ -10,7 +10,7 @@ from preview.scene.model import (
     Surrounding,
     SurroundingKind,
 )
-from preview.scene.profile import library_path, load_cuts, load_profile
+from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
 from preview.scene.starter import STARTER
 
@@ -27,6 +27,7 @@ __all__ = [
     "SurroundingKind",
     "library_path",
     "load_cuts",
+    "load_drawn",
     "load_profile",
     "load_scene",
     "parse_scene",

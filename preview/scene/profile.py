@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from preview.drawings import Drawn
 from preview.errors import PreviewError, Problem
 from preview.profiles import SHAPES, Blank, Cut, Profile, Shape, sketch
 from preview.scene.cut_profile import CUT, read_cut_profile, read_cuts
+from preview.scene.drawn_profile import DRAWING, read_drawn
 from preview.scene.kinds import UNITS_FIX, in_a_row, length, name, one_unit, suggested, text
 from preview.scene.relief import RELIEF, read_relief
 from preview.scene.source import parse_toml, read_text
@@ -19,10 +21,11 @@ from preview.shipped import folder
 from preview.units import Unit
 
 SKETCH = ("foot", "face", "wall", "ceiling")
-SOURCES = ("file", "library", "face")
+SOURCES = ("file", "library", "face", "drawing")
 DRAWN = {
     "face": (SKETCH, "in a sketched profile", "sketched in the scene"),
     "blank": (CUT, "in a profile cut from a blank", "cut from a blank in the scene"),
+    "drawing": (DRAWING, "in a profile from a drawing", "from a drawing"),
 }
 """How a scene draws a profile in place: the keys, where they are, and the words for where it came from."""
 FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove = "3/4", in = "3/4" }]'
@@ -30,19 +33,30 @@ FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove =
 
 @dataclass(frozen=True)
 class Sourced:
-    """A profile and where it came from: the words for it, and the file if there is one."""
+    """A profile and where it came from: the words for it, and the file and the drawing if there are any."""
 
     profile: Profile
     source: str
     file: Path | None
+    drawing: Path | None = None
 
 
 def load_profile(path: Path) -> Profile:
-    """Read a profile file: name, units, and the sketch or the cuts in a blank.
+    """Read a profile file: name, units, and the sketch, the cuts in a blank or the drawing.
 
     Raises PreviewError, with the file in each problem and every mistake of the file.
     """
-    return _read(read_text(path, "profile file"), path.name)
+    return _read(read_text(path, "profile file"), path.name, path.parent)[0]
+
+
+def load_drawn(path: Path) -> Drawn | None:
+    """The drawing of a profile file as it was read, with its notes; None where the profile comes from no drawing.
+
+    Raises PreviewError as `load_profile` does. The profile is as drawn, before arrises are eased and the back relieved.
+    """
+    load_profile(path)
+    top = Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
+    return read_drawn(path.stem, top, _unit(top), path.parent) if "drawing" in top else None
 
 
 def load_cuts(path: Path) -> tuple[Blank, list[Cut]] | None:
@@ -62,7 +76,7 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
     """
     given = [key for key in SOURCES if key in table] + (["blank"] if any(key in table for key in CUT) else [])
     if len(given) > 1 or not given:
-        table.only((*SOURCES, *SKETCH, *CUT, *RELIEF), "in a profile")
+        table.only((*SOURCES, *SKETCH, *CUT, *RELIEF, *DRAWING), "in a profile")
         if given:
             table.wrong(
                 "",
@@ -78,11 +92,11 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
                 "name a file, or a library profile, or sketch it with foot and face",
             )
         return None
-    if given in (["face"], ["blank"]):
+    if given[0] in DRAWN:
         keys, here, source = DRAWN[given[0]]
         table.only((*keys, *RELIEF), here)
-        drawn = _drawn(label, table, unit)
-        return None if drawn is None else Sourced(drawn, source, None)
+        drawn = _drawn(label, table, unit, scene.parent)
+        return None if drawn is None else Sourced(drawn, source, None, _drawing(table, scene.parent))
     table.only((given[0],), f"in a profile from a {'file' if given == ['file'] else 'library'}")
     path = table.take("file", lambda value: scene.parent / text(value), None) if given == ["file"] else None
     path = table.take("library", lambda value: library_path(text(value)), path)
@@ -96,7 +110,8 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
         table.wrong(given[0], table.shown(given[0]), problem.problem, problem.fix)
         return None
     try:
-        return Sourced(_read(content, source), source, path)
+        profile, drawing = _read(content, source, path.parent)
+        return Sourced(profile, source, path, drawing)
     except PreviewError as error:
         table.log.add(error)
         return None
@@ -115,30 +130,49 @@ def library_path(profile: str) -> Path:
     return folder("profiles") / f"{profile}.toml"
 
 
-def _read(content: str, file: str) -> Profile:
-    """The profile in a file's text; errors call the file `file`."""
+def _read(content: str, file: str, beside: Path) -> tuple[Profile, Path | None]:
+    """The profile in a file's text, and its drawing, found from `beside`; errors call the file `file`."""
     try:
         log = Log()
         top = Table(parse_toml(content, "profile file"), "", log)
-        top.only(("name", "units", *SKETCH, *CUT, *RELIEF), "in a profile file")
+        top.only(
+            ("name", "units", *(DRAWING if "drawing" in top else (*SKETCH, *CUT, "drawing")), *RELIEF),
+            "in a profile file",
+        )
         if any(key in top for key in SKETCH) and any(key in top for key in CUT):
             both = in_a_row([key for key in top.data if key in (*SKETCH, *CUT)], "and")
             problem = f"the profile is sketched and cut from a blank at once, by {both}"
             top.wrong("", None, problem, "keep foot and face, or blank and cuts")
         label = top.need("name", name, 'say what it is called: name = "Cove and bead base"')
-        unit = top.need("units", one_unit, UNITS_FIX)
-        drawn = _drawn(label or "", top, unit)
+        unit = _unit(top)
+        drawn = _drawn(label or "", top, unit, beside)
         if drawn is None or log.problems:
             raise PreviewError.several(log.problems)
-        return drawn
+        return drawn, _drawing(top, beside)
     except PreviewError as error:
         raise error.in_file(file) from error.__cause__
 
 
-def _drawn(label: str, table: Table, unit: Unit | None) -> Profile | None:
-    """The profile that a sketch or cuts in a blank draw, eased and relieved."""
-    made = read_cut_profile(label, table, unit, _sketched) if _is_cut(table) else _sketched(label, table, unit)
+def _drawn(label: str, table: Table, unit: Unit | None, beside: Path) -> Profile | None:
+    """The profile that a sketch, cuts in a blank or a drawing draw, eased and relieved."""
+    if "drawing" in table:
+        found = read_drawn(label, table, unit, beside)
+        made = found.profile if found else None
+    else:
+        made = read_cut_profile(label, table, unit, _sketched) if _is_cut(table) else _sketched(label, table, unit)
     return read_relief(made, table, unit)
+
+
+def _drawing(table: Table, beside: Path) -> Path | None:
+    """The drawing that a table names, if it does."""
+    return beside / str(table.data["drawing"]) if "drawing" in table else None
+
+
+def _unit(top: Table) -> Unit | None:
+    """The unit of a profile file; one with a drawing, which may say it, needs none but for lengths of its own."""
+    if "drawing" in top and "units" not in top and not any(key in top for key in RELIEF):
+        return "mm"
+    return top.need("units", one_unit, UNITS_FIX)
 
 
 def _is_cut(table: Table) -> bool:

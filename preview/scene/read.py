@@ -58,7 +58,8 @@ def _scene(data: Mapping[str, object], path: Path) -> Scene:
     ]
     if log.problems or title is None or unit is None:
         raise PreviewError.several(log.problems)
-    files = [path, *(sourced.file for sourced in profiles.values() if sourced and sourced.file)]
+    sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
+    files = [path, *(source for source in sources if source)]
     return Scene(
         title,
         path,

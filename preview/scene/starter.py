@@ -23,6 +23,8 @@ chord = "0.05 mm"
 library = "cove-and-bead-base"
 # ... or one that you drew in a file, which is looked for from this file's folder:
 # file = "profiles/our-base.toml"
+# ... or the outline in a drawing (DXF or SVG), or points measured along the face (CSV):
+# drawing = "profiles/our-base.dxf"
 
 # ... or one sketched here, from the foot up. foot is the thickness at the bottom. Each line of face is one
 # shape: how far it rises, and how far the face moves in to the wall or out from it on the way.

@@ -23,9 +23,7 @@ class Entry:
 
     def wrong(self, problem: str, fix: str = "") -> PreviewError:
         """The error to raise; unless a better fix is known it gives the examples."""
-        return PreviewError(
-            "", written(self.value), problem, fix or f"write {self.noun} like {self.examples}"
-        )
+        return PreviewError("", written(self.value), problem, fix or f"write {self.noun} like {self.examples}")
 
     def number(self) -> Fraction:
         """The exact value of a number. A float stands for the decimal that it is written as.
@@ -52,10 +50,7 @@ def written(value: object) -> str:
         return str(value).lower()
     if isinstance(value, float):
         return repr(float(value))
-    if (
-        isinstance(value, int | Fraction)
-        and max(abs(value.numerator), value.denominator) >= 10**LONGEST_SHOWN
-    ):
+    if isinstance(value, int | Fraction) and max(abs(value.numerator), value.denominator) >= 10**LONGEST_SHOWN:
         return "a number of very many digits"  # which Python may refuse to spell
     return str(value)[:LONGEST_SHOWN]
 

@@ -169,9 +169,7 @@ def _feet_and_inches(entry: Entry, found: re.Match[str], first: Unit, last: Unit
         )
     whole, more = amount(entry, found["first"]), amount(entry, found["last"])
     if whole.denominator != 1:
-        raise entry.wrong(
-            "it has part of a foot and inches too", "write whole feet and then inches, as in 5' 3-1/2"
-        )
+        raise entry.wrong("it has part of a foot and inches too", "write whole feet and then inches, as in 5' 3-1/2")
     size = (12 * whole + more) * INCH
     if more >= 12:
         meant = inches(size, 64, feet=True)

@@ -91,9 +91,7 @@ def match(pattern: re.Pattern[str], entry: Entry, text: str) -> re.Match[str]:
             raise entry.wrong(problem.format(bit(found[0])), fix)
     start = pattern.match(text)
     rest = text[start.end() :].strip() if start else ""
-    raise entry.wrong(
-        f"{bit(rest)} has no meaning after {entry.noun}" if rest else f"this is not {entry.noun}"
-    )
+    raise entry.wrong(f"{bit(rest)} has no meaning after {entry.noun}" if rest else f"this is not {entry.noun}")
 
 
 def amount(entry: Entry, text: str) -> Fraction:

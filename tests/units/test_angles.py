@@ -50,8 +50,7 @@ REFUSED_ANGLES: dict[object, str] = {
     "square": f'"square"\n  there is no number in it{LIKE_ANGLE}',
     "45° 30'": f'"45° 30\'"{MARKS}',
     '45"': f'"45\\""{MARKS}',
-    "1.5 rad": '"1.5 rad"\n  "rad" is not a unit of angle known here\n'
-    "  fix: use degrees, as in 45, 22.5 or 22 1/2",
+    "1.5 rad": '"1.5 rad"\n  "rad" is not a unit of angle known here\n  fix: use degrees, as in 45, 22.5 or 22 1/2',
     "45:30": f'"45:30"\n  ":" has no meaning here{LIKE_ANGLE}',
     "45 deg left": f'"45 deg left"\n  "left" has no meaning after an angle{LIKE_ANGLE}',
     "22 3/2": '"22 3/2"\n  the fraction 3/2 after a whole number is one or more\n'

@@ -42,9 +42,7 @@ def test_factors_are_those_of_a_reference_library(unit: Unit, name: str) -> None
     assert length(1, unit) == pytest.approx(trimesh.units.unit_conversion(name, "mm"), rel=1e-15)
 
 
-@pytest.mark.parametrize(
-    ("inch", "mm"), [(".016", 0.4), (".031", 0.8), (".047", 1.2), (".063", 1.6), (".094", 2.4)]
-)
+@pytest.mark.parametrize(("inch", "mm"), [(".016", 0.4), (".031", 0.8), (".047", 1.2), (".063", 1.6), (".094", 2.4)])
 def test_published_pairs_of_joint_gaps(inch: str, mm: float) -> None:
     """ANSI/AWI 0620-2018 and -2024, 3.4.1.1 c) and d): gaps at field joints, in inches and rounded mm."""
     assert round(length(inch, "in"), 1) == mm
@@ -192,8 +190,7 @@ REFUSED: dict[object, str] = {  # bare numbers in inches
     "1/2 3": f'"1/2 3"\n  "1/2 3" has a number after a fraction{LIKE}',
     "½½": f'"½½"\n  "1/2 1/2" has a number after a fraction{LIKE}',
     "1 2": f'"1 2"\n  "1 2" is two numbers side by side{LIKE}',
-    "1e400": '"1e400"\n  "1e400" is a power of ten, which is not read here\n'
-    "  fix: write the number out, as in 1000",
+    "1e400": '"1e400"\n  "1e400" is a power of ten, which is not read here\n  fix: write the number out, as in 1000',
     "1.5e-3 m": '"1.5e-3 m"\n  "1.5e-3" is a power of ten, which is not read here\n'
     "  fix: write the number out, as in 1000",
     "3 - 4": f'"3 - 4"{MINUS}',
@@ -209,8 +206,7 @@ REFUSED: dict[object, str] = {  # bare numbers in inches
     "  fix: carry every 12 inches over to the feet, or correct the inches",
     "5.5' 3": '"5.5\' 3"\n  it has part of a foot and inches too\n'
     "  fix: write whole feet and then inches, as in 5' 3-1/2",
-    "4\" 3'": '"4\\" 3\'"\n  the inches stand in front of the feet\n'
-    "  fix: write the feet first, as in 5' 3-1/2",
+    "4\" 3'": '"4\\" 3\'"\n  the inches stand in front of the feet\n  fix: write the feet first, as in 5\' 3-1/2',
     "5' 3'": "\"5' 3'\"\n  it gives feet twice\n  fix: add the two numbers up",
     '5" 3': f'"5\\" 3"\n  after inches it goes on with another number{TWO}',
     "2 m 30 cm": f'"2 m 30 cm"\n  after meters it goes on with centimeters{TWO}',
@@ -241,9 +237,7 @@ REFUSED: dict[object, str] = {  # bare numbers in inches
 }
 
 
-@pytest.mark.parametrize(
-    "value", REFUSED, ids=lambda value: str(value)[:12] if value != 10**5000 else "10**5000"
-)
+@pytest.mark.parametrize("value", REFUSED, ids=lambda value: str(value)[:12] if value != 10**5000 else "10**5000")
 def test_refused_lengths(value: object) -> None:
     assert refusal(lambda v: parse_length(v, "in"), value) == REFUSED[value]
 

@@ -27,9 +27,7 @@ WORDS: dict[Unit, tuple[str, ...]] = {
     "cm": ("cm", "centimeter", "centimetres"),
     "m": ("m", "meters", "metre"),
 }
-ONE_SIGN = {
-    Fraction(n, d): sign for sign, n, d in (("½", 1, 2), ("¼", 1, 4), ("¾", 3, 4), ("⅓", 1, 3), ("⅞", 7, 8))
-}
+ONE_SIGN = {Fraction(n, d): sign for sign, n, d in (("½", 1, 2), ("¼", 1, 4), ("¾", 3, 4), ("⅓", 1, 3), ("⅞", 7, 8))}
 SPACES = ("", " ", "  ", "\u00a0", "\u2009", "\u202f")
 SLASHES = ("/", "\u2044", "\u2215")
 UNITS: st.SearchStrategy[Unit] = st.sampled_from(tuple(MM))
