@@ -20,7 +20,7 @@ from preview.units import cos_sin
 
 ShownKind = Literal["floor", "box", "column", "wall"]
 
-WALL = Finish("wall", (0.93, 0.92, 0.89), roughness=0.95)
+WALL = Finish("wall", (0.83, 0.81, 0.765), roughness=0.95)
 """What a wall behind a run looks like: a warm white, so that painted molding stands off it."""
 FLOOR_MARGIN = 600.0
 """How far, mm, a floor without a size reaches past everything else in the scene."""
