@@ -40,6 +40,14 @@ face = [
 # wall = "5/8"
 # ceiling = "1/2"
 
+# ... or one cut from a blank with your own cutters: where each works, and how deep.
+# [profile.board]
+# blank = { width = "4", thickness = "1 1/4" }
+# cuts = [
+#   { roundover = "1/4", at = "face top" },
+#   { core_box = "3/8", on = "face", up = "1 1/2", depth = "1/4" },
+# ]
+
 
 # FINISHES: what the client sees. They never change what is cut.
 

@@ -46,7 +46,7 @@ def test_the_comments_on_other_ways_work_too() -> None:
 
 
 def test_every_key_and_word_is_shown() -> None:
-    keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *steps.VERBS, *SHAPES}
+    keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *profile.CUT, *steps.VERBS, *SHAPES}
     keys |= {
         "profile",
         "out",

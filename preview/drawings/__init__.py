@@ -1,0 +1,6 @@
+"""Drawings become profiles: DXF and SVG outlines and measured points, as exact lines and arcs, or refused in words."""
+
+from preview.drawings.read import read_drawing
+from preview.drawings.wanted import Drawn, Wanted
+
+__all__ = ["Drawn", "Wanted", "read_drawing"]
