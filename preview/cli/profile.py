@@ -99,14 +99,14 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
         profile_sheet_svg,
         profile_svg,
     )
-    from preview.scene import load_cuts, load_profile
+    from preview.scene import load_cuts, load_drawn, load_profile
 
     path = _path(file)
-    found = load_profile(path)
+    found, drawn = load_profile(path), load_drawn(path)
     made: dict[str, tuple[DrawingFormat, Callable[[], bytes]]] = {
         "-drawing.svg": (DrawingFormat.svg, lambda: profile_sheet_svg(found, unit.value)),
         "-drawing.png": (DrawingFormat.png, lambda: profile_sheet_png(found, unit.value)),
-        "-full-size.svg": (DrawingFormat.svg, lambda: profile_svg(found)),
+        "-full-size.svg": (DrawingFormat.svg, lambda: profile_svg(found, drawn.samples if drawn else None)),
         "-full-size.dxf": (DrawingFormat.dxf, lambda: profile_dxf(found)),
         "-template.pdf": (DrawingFormat.pdf, lambda: profile_pdf(found, paper.value, unit.value)),
     }
@@ -118,6 +118,8 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
     written = _write(out, wanted, found.name)
     console = _console()
     _tell(console, found, unit)
+    if drawn is not None:
+        _tell_drawn(console, drawn.notes, drawn.deviation)
     cut = load_cuts(path)
     if cut is not None:
         _tell_cuts(console, found.name, *cut, unit)
@@ -245,6 +247,16 @@ def _tell(console: Console, profile: Profile, unit: ShopUnit) -> None:
         )
     console.print(edges)
     console.print("\nInches are to the nearest 1/32; + or - mm is what that leaves out.")
+
+
+def _tell_drawn(console: Console, notes: Sequence[str], deviation: float) -> None:
+    """What was found, chosen or put right in a drawing, and how far the profile lies from it."""
+    from rich.text import Text
+
+    console.print("\nfrom a drawing or from points")
+    for note in notes:
+        console.print(Text(f"  {note}"))
+    console.print(f"  largest distance from it: {deviation:.4f} mm")
 
 
 def _tell_cuts(console: Console, name: str, blank: Blank, cuts: Sequence[Cut], unit: ShopUnit) -> None:

@@ -366,5 +366,6 @@ def _at(number: complex) -> Point:
 
 def _damaged(node: Node, key: str, text: str, fix: str) -> PreviewError:
     name = f' "{node.given["id"][:40]}"' if "id" in node.given else ""
+    what = {"d": "path data", "points": "points", "href": "a reference"}.get(key, f"a {key}")
     shown = text if len(text) <= 40 else text[:36] + " ..."
-    return PreviewError("", None, f'the {node.name}{name} has a {key} that cannot be read: "{shown}"', fix)
+    return PreviewError("", None, f'the {node.name}{name} has {what} that cannot be read: "{shown}"', fix)

@@ -8,6 +8,9 @@ from __future__ import annotations
 import math
 from xml.sax.saxutils import escape
 
+import numpy as np
+from numpy.typing import NDArray
+
 from preview.exports.profile_paint import number, svg_path
 from preview.profiles import Arc, Profile, measure
 
@@ -16,10 +19,11 @@ MARGIN = 5.0
 """mm round the outline in an SVG."""
 
 
-def profile_svg(profile: Profile) -> bytes:
+def profile_svg(profile: Profile, points: NDArray[np.float64] | None = None) -> bytes:
     """The outline as SVG at 1:1: one path of lines and arcs; a unit is a mm, x is out from the wall, y is down.
 
     A step up is a negative y, so the file's numbers are the profile's own. Arcs over a quarter turn come in parts.
+    points (n, 2): what the profile was fitted to, (d, h) in mm, drawn as dots over it.
     """
     size = measure(profile)
     width, height = size.d_max - size.d_min + 2 * MARGIN, size.h_max - size.h_min + 2 * MARGIN
@@ -32,8 +36,19 @@ def profile_svg(profile: Profile) -> bytes:
         "<desc>Full size: one unit is one mm. The wall is x = 0, the foot line y = 0.</desc>\n"
         f'<path id="outline" fill="none" stroke="#000000" stroke-width="0.1" '
         f'd="{svg_path(profile.edges, places=12)}"/>\n'
-        "</svg>\n"
+        f"{_dots(points)}</svg>\n"
     ).encode()
+
+
+def _dots(points: NDArray[np.float64] | None) -> str:
+    """Measured points as one path of dots, a round-ended stroke of no length each; nothing where there are none."""
+    if points is None:
+        return ""
+    drawn = "".join(f"M{number(d)} {number(-h)}h0" for d, h in points.tolist())
+    return (
+        '<path id="points" fill="none" stroke="#c0392b" stroke-width="0.2" stroke-linecap="round" '
+        f'd="{drawn}"/>\n'
+    )
 
 
 def profile_dxf(profile: Profile) -> bytes:

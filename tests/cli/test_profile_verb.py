@@ -186,3 +186,35 @@ def test_what_cannot_be_drawn_leaves_nothing(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
     told(slab, "--out", tmp_path / "out", "-f", "png", "-f", "dxf", "-f", "svg")
     assert len(list((tmp_path / "out").iterdir())) == 4
+
+
+CUT_BOARD = """name = "Fluted board"
+units = "in"
+blank = { width = "4", thickness = "1 1/4" }
+cuts = [
+  { roundover = "1/4", at = "face top", step = "1/16" },
+  { core_box = "3/8", on = "face", up = "1 1/2", depth = "1/4", diameter = 2 },
+]
+"""
+
+
+def test_a_cut_profile_tells_what_each_cut_needs(tmp_path: Path) -> None:
+    """The core box cuts 1/4 in deep, to d = 1 in; on a 2 in circle the wall must then stand off 1 in + 1 in."""
+    file = tmp_path / "board.toml"
+    file.write_text(CUT_BOARD, "utf-8")
+    text = told(file)
+    assert 'cut from a blank 4" wide, 1 1/4" thick' in text
+    assert row(text, "2  core box") == ["2", "core box", "face", '1/4"', '1/4"', '2"', '1 1/4"']
+
+
+def test_measured_points_are_drawn_over_the_profile_fitted_to_them(tmp_path: Path) -> None:
+    """A bevel measured every 0.5 mm: the profile is exact, each point is a dot, and the distance is told."""
+    points = [f"{20 - i / 8:.4f},{i / 2:.4f}" for i in range(81)]
+    (tmp_path / "bevel.csv").write_text("d mm,h mm\n" + "\n".join(points) + "\n", "utf-8")
+    file = tmp_path / "bevel.toml"
+    file.write_text('name = "Bevel, measured"\nunits = "mm"\ndrawing = "bevel.csv"\n', "utf-8")
+    text = told(file, "--out", tmp_path / "out", "--format", "svg")
+    assert "largest distance from it: 0.0000 mm" in text
+    svg = (tmp_path / "out" / "bevel-measured-full-size.svg").read_text("utf-8")
+    assert svg.count("h0") == len(points)
+    assert 'id="outline"' in svg

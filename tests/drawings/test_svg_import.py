@@ -32,7 +32,7 @@ def refused(folder: Path, text: str, wanted: Wanted = Wanted()) -> str:  # noqa:
 
 
 def test_trimesh(tmp_path: Path) -> None:
-    """It writes arcs as arcs, in a group with a transform, and says its unit only in an attribute of its own."""
+    """It writes arcs as arcs, y up as they stand, and its size as a part of the page."""
     import trimesh
 
     corners = [(0, 0), (20, 0), (20, 30), (10, 40), (0, 40), (10 + 10 * math.sqrt(0.5), 30 + 10 * math.sqrt(0.5))]
@@ -207,15 +207,15 @@ WRONG = {
     "not SVG": ("<html/>", "the file is no SVG drawing"),
     "empty": (svg_text(""), "no paths or shapes that show"),
     "text only": (svg_text("<text>a</text>"), "it has 1 text"),
-    "path": (svg_text('<path d="M0 0 L NaN 5"/>'), "has a d that cannot be read"),
-    "path with more": (svg_text('<path d="M0 0 L 1 1 ~ 5 5"/>'), "has a d that cannot be read"),
-    "path that starts nowhere": (svg_text('<path d="L 5 5"/>'), "has a d that cannot be read"),
+    "path": (svg_text('<path d="M0 0 L NaN 5"/>'), "has path data that cannot be read"),
+    "path with more": (svg_text('<path d="M0 0 L 1 1 ~ 5 5"/>'), "has path data that cannot be read"),
+    "path that starts nowhere": (svg_text('<path d="L 5 5"/>'), "has path data that cannot be read"),
     "transform": (svg_text('<path transform="rotate(1,2)" d="M0 0L5 5"/>'), "has a transform that cannot be read"),
-    "points": (svg_text('<polygon points="1 2 3"/>'), "has a points that cannot be read"),
+    "points": (svg_text('<polygon points="1 2 3"/>'), "has points that cannot be read"),
     "length": (svg_text('<rect width="5em" height="1"/>'), "has a width that cannot be read"),
     "viewBox": (svg_text("<g/>", 'width="5mm" viewBox="0 0 0 5"'), "has a viewBox that cannot be read"),
-    "use of itself": (svg_text('<g id="a"><use href="#a"/></g>'), "has a href that cannot be read"),
-    "use of nothing": (svg_text('<use href="other.svg#a"/>'), "has a href that cannot be read"),
+    "use of itself": (svg_text('<g id="a"><use href="#a"/></g>'), "has a reference that cannot be read"),
+    "use of nothing": (svg_text('<use href="other.svg#a"/>'), "has a reference that cannot be read"),
     "unclosed": ('<svg xmlns="http://www.w3.org/2000/svg"><g>', "no sound XML from line 1 on"),
 }
 
