@@ -28,11 +28,16 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True)
 class JointPair:
-    """A joint with the pieces it stands between, by their index in the job; None where nothing stands."""
+    """A joint with the pieces it stands between, by their index in the job; None where nothing stands.
+
+    before_at_end, after_at_end: which end of each piece it is; runs may be walked toward each other.
+    """
 
     joint: Joint
     before: int | None
     after: int | None
+    before_at_end: bool = True
+    after_at_end: bool = False
 
 
 @dataclass(frozen=True)
@@ -82,8 +87,8 @@ def inspect_bodies(
         if pair.before is not None and pair.after is not None:
             measured = meeting(
                 pair.joint,
-                _rim(have, surfaces, pieces, pair.before, pair.joint, ends=True),
-                _rim(have, surfaces, pieces, pair.after, pair.joint, ends=False),
+                _rim(have, surfaces, pieces, pair.before, pair.before_at_end),
+                _rim(have, surfaces, pieces, pair.after, pair.after_at_end),
             )
             found += _joint_findings(pair.joint, measured)
         meetings.append(measured)
@@ -99,11 +104,11 @@ def _rim(
     surfaces: Sequence[Surface | None],
     pieces: Sequence[Piece],
     i: int,
-    joint: Joint,
     ends: bool,
 ) -> Rim | None:
-    body, skin = have[i], surfaces[i]
-    return rim(body, skin, pieces[i], joint, ends) if body is not None and skin is not None else None
+    body, skin, piece = have[i], surfaces[i], pieces[i]
+    joint = piece.end if ends else piece.begin
+    return rim(body, skin, piece, joint, ends) if body is not None and skin is not None else None
 
 
 def _on_its_own(piece: Piece, body: Body, skin: Surface, volume: float, chord: float) -> list[Finding]:

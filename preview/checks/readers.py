@@ -42,7 +42,7 @@ class Body:
 
 
 def read_glb(path: Path) -> list[Body]:
-    """The meshes of a GLB file in the order of its nodes; metres and y up become millimetres and z up.
+    """The meshes of a GLB file in the order of its nodes; meters and y up become millimeters and z up.
 
     Raises PreviewError when the file is not a GLB that can be read.
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import shlex
 from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
@@ -116,7 +117,7 @@ def build(
     """Build everything for a scene into a folder: models (GLB, STL, STEP) and report.json, checked."""
     from preview.cli import job, show
 
-    wanted = job.Wanted(("glb", "stl") if no_solid else job.FORMATS, pieces=True, solids=not no_solid)
+    wanted = job.Wanted(("glb", "stl") if no_solid else job.FORMATS, pieces=True, solids=not no_solid, whole=True)
     with show.Progress() as progress:
         outcome = job.build_scene(job.load(scene, chord), out, wanted, progress.step)
     show.report(outcome)
@@ -176,7 +177,7 @@ def new(
     from preview.cli import job
 
     job.new_scene(file)
-    typer.echo(f"wrote {file}; next: molding check {file}")
+    typer.echo(f"wrote {file}; next: molding check {shlex.quote(str(file))}")
 
 
 app.command("profile")(_ending_well(profile_command))

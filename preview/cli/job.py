@@ -44,18 +44,24 @@ from preview.units import length
 
 FORMATS = ("glb", "stl", "step")
 MODELS = "models"
+PUBLISHING = "moving into place"
+"""The last stage: from here on the work is not stopped."""
 
 Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """What a run of the command is to make: model formats, one STL for each piece or not, the solid proof or not."""
+    """What a run of the command is to make: formats, an STL for each piece, the solid proof, another library's reading.
+
+    whole: everything there is for the scene, so that what an earlier build of it left over may go.
+    """
 
     formats: Collection[str] = FORMATS
     pieces: bool = True
     solids: bool = True
     second_reader: bool = True
+    whole: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +70,7 @@ class Outcome:
 
     report: Report
     written: Sequence[Path] = ()
+    removed: int = 0
 
 
 def load(path: Path, chord: str | None = None) -> Scene:
@@ -108,7 +115,9 @@ def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> 
         report = _make(built, stage, wanted, progress)
         report = replace(report, files=stage.files())
         write_file(stage.folder / REPORT, report_json(report).encode())
-        return Outcome(report, stage.publish())
+        progress(PUBLISHING, 0, 1)
+        published = stage.publish(scene.path.name if wanted.whole else None)
+        return Outcome(report, published.files, published.removed)
 
 
 def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Report:
@@ -140,12 +149,14 @@ def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Rep
     solid_volumes: Sequence[float] = ()
     if wanted.solids or "step" in wanted.formats:
         missing = solid.available()
+        progress("solids", 0, len(built.pieces))  # an interruption that a loading library swallowed shows here
         if missing:
             left_out.append(LeftOut("the solid proof" + (" and STEP" if "step" in wanted.formats else ""), missing))
         else:
             findings, solid_volumes = _solids(built, models, stem, wanted, progress)
             inspection = _add(inspection, findings)
-    return Report(built, inspection, solid_volumes, left_out)
+    each = wanted.pieces and "stl" in wanted.formats
+    return Report(built, inspection, solid_volumes, left_out, piece_files=_piece_files(built) if each else ())
 
 
 def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Progress) -> list[Finding]:
@@ -153,15 +164,20 @@ def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Prog
     whole = models / f"{stem}.stl"
     write_file(whole, stl_blocks(built.meshes, built.scene.title))
     if each:
-        names = file_names([piece.name for piece in built.pieces], ".stl")
+        names = _piece_files(built)
         progress("writing pieces", 0, 1)
         write_files(
-            (models / "pieces" / name, stl_blocks([mesh], mesh.piece.name))
+            (models.parent / name, stl_blocks([mesh], mesh.piece.name))
             for name, mesh in zip(names, built.meshes, strict=True)
         )
     volume = float(sum(mesh.volume for mesh in built.meshes))
     triangles = sum(len(mesh.triangles) for mesh in built.meshes)
     return inspect_stl(read_stl(whole), volume, triangles)
+
+
+def _piece_files(built: Built) -> list[str]:
+    """Where each piece's own STL goes, below the output folder."""
+    return [f"{MODELS}/pieces/{name}" for name in file_names([piece.name for piece in built.pieces], ".stl")]
 
 
 def _solids(

@@ -6,10 +6,13 @@ Progress and remarks go to the error stream, the report to the output stream; pi
 from __future__ import annotations
 
 import math
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
+from typing import Any
 
 from rich import progress as bars
 from rich.console import Console
@@ -17,7 +20,7 @@ from rich.table import Table
 from rich.text import Text
 
 from preview.checks import Finding
-from preview.cli.job import Outcome
+from preview.cli.job import PUBLISHING, Outcome
 from preview.exports import Report, by_check, piece_lengths, report_json, worst
 from preview.units import show as length
 
@@ -41,8 +44,13 @@ class Progress:
             disable=not self._console.is_terminal,
         )
         self._tasks: dict[str, bars.TaskID] = {}
+        self._stopped = False
+        self._final = False
+        self._before: Any = None
 
     def __enter__(self) -> Progress:
+        if threading.current_thread() is threading.main_thread():
+            self._before = signal.signal(signal.SIGINT, self._stop)
         self._bars.start()
         return self
 
@@ -50,9 +58,22 @@ class Progress:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._bars.stop()
+        if self._before is not None:
+            signal.signal(signal.SIGINT, self._before)
+        if self._stopped and kind is not KeyboardInterrupt:
+            # A library that was loading or reading took the interruption for a fault of its own.
+            raise KeyboardInterrupt from error
+
+    def _stop(self, *_: object) -> None:
+        if not self._final:
+            self._stopped = True
+            raise KeyboardInterrupt
 
     def step(self, stage: str, done: int, total: int) -> None:
-        """Say how far a stage has come."""
+        """Say how far a stage has come; stop here if that was asked for and did not come through."""
+        if self._stopped:
+            raise KeyboardInterrupt
+        self._final = stage == PUBLISHING
         if stage not in self._tasks:
             self._tasks[stage] = self._bars.add_task(stage, total=total)
         self._bars.update(self._tasks[stage], completed=done, total=total)
@@ -63,6 +84,8 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
     if as_json:
         sys.stdout.write(report_json(outcome.report))
         return
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # `| head` ends it quietly, as it ends other programs
     console = Console(highlight=False)
     if not console.is_terminal:
         console = Console(highlight=False, width=10_000, no_color=True)
@@ -80,6 +103,8 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
     _joints(console, told)
     _checks(console, told.findings)
     _failures(console, told)
+    for remark in built.remarks:
+        console.print(Text(f"note: {remark}"))
     for item in told.left_out:
         console.print(f"left out: {item.what}: {item.why}")
     if outcome.written:
@@ -87,6 +112,8 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
         console.print("wrote")
         for line in _written(outcome.written):
             console.print(Text(f"  {line}"))
+        if outcome.removed:
+            console.print(f"removed {outcome.removed} files of an earlier build of this scene")
     console.print()
     if told.holds:
         console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
@@ -119,7 +146,7 @@ def _table(console: Console, *columns: str) -> Table:
 def _pieces(console: Console, told: Report) -> None:
     """The pieces with their lengths as a rule reads them; a curve's are arcs."""
     unit = told.built.scene.units
-    table = _table(console, "piece", "begins with", "ends with", "on the wall", "shortest", "longest")
+    table = _table(console, "piece", "begins with", "ends with", "wall line", "shortest", "longest", "overall")
     for piece in told.built.pieces[:MOST_ROWS]:
         lengths = piece_lengths(piece)
         table.add_row(Text(piece.name), piece.begin.kind, piece.end.kind, *(length(v, unit) for v in lengths.values()))

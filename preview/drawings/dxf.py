@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
 MM_PER = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 8: 25.4e-6, 9: 0.0254, 10: 914.4, 13: 0.001, 14: 100.0}
-"""Millimetres in the units that $INSUNITS numbers, as far as a molding may be drawn in them."""
+"""Millimeters in the units that $INSUNITS numbers, as far as a molding may be drawn in them."""
 MOST_GROUPS = 1_000_000
 """Pairs of lines in an ASCII file; a drawing of 20,000 lines has about a third of this."""
 MOST_BINARY = 5_000_000
@@ -110,7 +110,7 @@ def _silent() -> Iterator[None]:
 
 
 def _unit(document: Drawing, has_units: bool, has_measurement: bool) -> tuple[float | None, str]:
-    """Millimetres of one drawing unit, or None; and what to say then."""
+    """Millimeters of one drawing unit, or None; and what to say then."""
     code = int(document.header.get("$INSUNITS", 0)) if has_units else 0
     if code in MM_PER:
         return MM_PER[code], ""

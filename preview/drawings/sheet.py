@@ -58,7 +58,7 @@ class Frame:
 
 
 def scale_of(sheet: Sheet, units: Unit | None) -> float:
-    """Millimetres in one unit of the file: what it says, or else what was said of it; both must not differ."""
+    """Millimeters in one unit of the file: what it says, or else what was said of it; both must not differ."""
     said = None if units is None else length(1, units)
     if sheet.unit_mm is None:
         if said is None:

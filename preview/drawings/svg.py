@@ -24,7 +24,7 @@ from preview.profiles import Line, Point
 MM_PER = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "q": 0.25}
 """The physical units of CSS."""
 PX = 25.4 / 96
-"""Millimetres of a CSS pixel, which is a 96th of an inch where there is a physical unit beside it."""
+"""Millimeters of a CSS pixel, which is a 96th of an inch where there is a physical unit beside it."""
 NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 LENGTH = re.compile(rf"\s*({NUMBER})\s*([a-zA-Z%]*)\s*")
 TRANSFORM = re.compile(r"\s*,?\s*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)\s*")
@@ -66,7 +66,7 @@ def read_svg(path: Path) -> Sheet:
 
 
 def _size(root: Node) -> tuple[float | None, str, Affine]:
-    """Millimetres of one unit of the drawing, or None and what to say then; and the map that turns y up."""
+    """Millimeters of one unit of the drawing, or None and what to say then; and the map that turns y up."""
     sides = [_physical(root.given.get(key, "")) for key in ("width", "height")]
     box = _view_box(root)
     known = [side for side in sides if side]

@@ -1,4 +1,4 @@
-"""GLB, the binary form of glTF 2.0 (Khronos Group, ISO/IEC 12113:2022): metres, y up, each piece by its name.
+"""GLB, the binary form of glTF 2.0 (Khronos Group, ISO/IEC 12113:2022): meters, y up, each piece by its name.
 
     plan x -> X       title                                  a node for the scene
     z      -> Y         bench front                          one for each run, standing at its start
@@ -27,7 +27,7 @@ from preview.runs import Vec2
 from preview.scene import Finish
 
 UNITS = (
-    "Lengths are metres and y is up. Texture coordinates are millimetres: u along the grain, v round the "
+    "Lengths are meters and y is up. Texture coordinates are millimeters: u along the grain, v round the "
     "profile; on the ends of a piece, projection and height."
 )
 
@@ -169,7 +169,7 @@ def _translation(origin: Vec2) -> list[float]:
 
 
 def _stored(points: Floats, origin: Vec2) -> NDArray[np.float32]:
-    """Points (n, 3) in mm, z up, as metres from a plan origin, y up."""
+    """Points (n, 3) in mm, z up, as meters from a plan origin, y up."""
     stored = np.empty(points.shape, np.float32)
     stored[:, 0] = (points[:, 0] - origin[0]) / 1000
     stored[:, 1] = points[:, 2] / 1000

@@ -45,10 +45,7 @@ def _dots(points: NDArray[np.float64] | None) -> str:
     if points is None:
         return ""
     drawn = "".join(f"M{number(d)} {number(-h)}h0" for d, h in points.tolist())
-    return (
-        '<path id="points" fill="none" stroke="#c0392b" stroke-width="0.2" stroke-linecap="round" '
-        f'd="{drawn}"/>\n'
-    )
+    return f'<path id="points" fill="none" stroke="#c0392b" stroke-width="0.2" stroke-linecap="round" d="{drawn}"/>\n'
 
 
 def profile_dxf(profile: Profile) -> bytes:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 import preview
 from preview.build import Built
@@ -16,6 +17,7 @@ from preview.checks import CHECKS, Check, Finding, Inspection, JointPair
 from preview.joinery import Piece
 from preview.profiles import measure
 
+Floats = NDArray[np.float64]
 SCHEMA = 1
 REPORT = "report.json"
 
@@ -39,13 +41,15 @@ class WrittenFile:
 
 @dataclass(frozen=True)
 class Report:
-    """Everything a run of the command found out. solid_volumes is empty where no solids were made."""
+    """Everything a run of the command found out. solid_volumes is empty where no solids were made,
+    piece_files (one for each piece, below the output folder) where none were written."""
 
     built: Built
     inspection: Inspection
     solid_volumes: Sequence[float]
     left_out: Sequence[LeftOut] = ()
     files: Sequence[WrittenFile] = ()
+    piece_files: Sequence[str] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -82,6 +86,7 @@ def _document(report: Report) -> dict[str, Any]:
         },
         "digest": built.digest,
         "holds": report.holds,
+        "remarks": list(built.remarks),
         "left_out": [{"what": item.what, "why": item.why} for item in report.left_out],
         "pieces": [_piece(report, i, watertight) for i in range(len(built.pieces))],
         "joints": [
@@ -114,13 +119,16 @@ def _piece(report: Report, i: int, watertight: set[str]) -> dict[str, Any]:
         },
         "watertight": piece.name in watertight,
         "triangles": len(built.meshes[i].triangles),
+        "stl": report.piece_files[i] if report.piece_files else None,
     }
 
 
 def piece_lengths(piece: Piece) -> Mapping[str, float]:
     """A piece's lengths in mm, each along its own path: on the back line, and the shortest and longest of all.
 
-    For a straight the longest and shortest run from long points and to short points; for a curve they are arcs.
+    back, shortest, longest: on the wall line, and the shortest and longest that any point of the profile travels; for a
+    curve they are arcs. overall: from the first to the last point of wood along the run, what the stock must hold; it
+    is more than the longest where a piece has an inside corner at one end and an outside corner at the other.
     """
     size = measure(piece.profile)
     d = np.concatenate([[0.0], np.linspace(size.d_min, size.d_max, 65)])
@@ -130,7 +138,15 @@ def piece_lengths(piece: Piece) -> Mapping[str, float]:
         "back": float(lengths[0]),
         "shortest": float(lengths[1:].min()),
         "longest": float(lengths[1:].max()),
+        "overall": _overall(piece, starts[1:], stops[1:], d[1:], float(lengths[1:].max())),
     }
+
+
+def _overall(piece: Piece, starts: Floats, stops: Floats, d: Floats, longest: float) -> float:
+    if not piece.curvature:
+        return float(stops.max() - starts.min())
+    # On a curve the stock is the arc that holds both ends, at the radius that travels furthest.
+    return max(longest, float((stops.max() - starts.min()) * (1 - piece.curvature * d).max()))
 
 
 def _joint(pair: JointPair, measured: Any, pieces: Sequence[Piece]) -> dict[str, Any]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
+import os
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -11,8 +13,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from preview.errors import PreviewError
 from preview.exports.report import REPORT, WrittenFile
 from preview.exports.writing import told
+
+
+@dataclass(frozen=True)
+class Published:
+    """The files that now stand in the target, and how many of an earlier build were removed."""
+
+    files: list[Path]
+    removed: int
 
 
 @dataclass(frozen=True)
@@ -33,23 +44,45 @@ class Stage:
                 found.append(WrittenFile(name, path.stat().st_size, digest))
         return found
 
-    def publish(self) -> list[Path]:
-        """Move every staged file into the target, the report last; returns their paths there.
+    def publish(self, scene: str | None = None) -> Published:
+        """Move every staged file into the target, the report last; all of them or, when something stops it, none.
 
-        Files that an earlier report in the target lists and that are no longer made are removed, so that the
-        folder never mixes two builds. Nothing else in it is touched.
+        scene: the scene file this is a whole build of. Files that an earlier report of the same scene lists and that
+        are no longer made are removed then, so that the folder never mixes two builds of it; nothing else is touched.
+        Raises PreviewError, before anything moves, where a file cannot take its place.
         """
-        names = [file.path for file in self.files()]
-        stale = _listed(self.target / REPORT) - set(names)
-        names.sort(key=lambda name: name == REPORT)
+        names = sorted((file.path for file in self.files()), key=lambda name: name == REPORT)
+        earlier = _earlier(self.target / REPORT)
+        stale = sorted(earlier.files - set(names)) if scene is not None and earlier.scene == scene else []
         for name in names:
-            place = self.target / name
-            with told(place):
-                place.parent.mkdir(parents=True, exist_ok=True)
-                (self.folder / name).replace(place)
-        for name in stale:
-            (self.target / name).unlink(missing_ok=True)
-        return [self.target / name for name in names]
+            with told(self.target / name):
+                _refuse_taken(self.target / name)
+        old = Path(tempfile.mkdtemp(prefix="old-", dir=self.folder))
+        moved: list[tuple[Path, Path | None]] = []
+        try:
+            for number, name in enumerate(names):
+                place = self.target / name
+                with told(place):
+                    place.parent.mkdir(parents=True, exist_ok=True)
+                    kept = old / str(number) if place.exists() else None
+                    if kept is not None:
+                        place.replace(kept)
+                    moved.append((place, kept))
+                    (self.folder / name).replace(place)
+        except BaseException:
+            for place, kept in reversed(moved):
+                if kept is not None:
+                    kept.replace(place)
+                else:
+                    place.unlink(missing_ok=True)
+            raise
+        removed = [name for name in stale if (self.target / name).is_file()]
+        for name in removed:
+            (self.target / name).unlink()
+        for folder in {(self.target / name).parent for name in removed}:
+            if folder != self.target and not any(folder.iterdir()):
+                folder.rmdir()
+        return Published([self.target / name for name in names], len(removed))
 
 
 @contextmanager
@@ -59,6 +92,7 @@ def staged(target: Path) -> Iterator[Stage]:
     Raises PreviewError when the target is not a folder that can be written in, or the disk fills up on the way. A
     target that did not exist and received nothing is removed again.
     """
+    _earlier(target / REPORT)
     new = not target.exists()
     folder: Path | None = None
     with told(target):
@@ -73,12 +107,41 @@ def staged(target: Path) -> Iterator[Stage]:
                 target.rmdir()
 
 
-def _listed(report: Path) -> set[str]:
-    """The files that a report already in the folder says it wrote; nothing when it cannot be read or is not ours."""
+@dataclass(frozen=True)
+class _Earlier:
+    """What a report already in the folder says: the scene it is of, and the files it wrote."""
+
+    scene: str = ""
+    files: frozenset[str] = frozenset()
+
+
+def _earlier(report: Path) -> _Earlier:
+    """The report in a folder; nothing where there is none.
+
+    Raises PreviewError when a file of that name is there that this program did not write.
+    """
+    if not report.exists():
+        return _Earlier()
     try:
         document = json.loads(report.read_text(encoding="utf-8"))
-        ours = document["program"]["name"] == "molding-preview"
-        names = {str(entry["path"]) for entry in document["files"]} if ours else set()
-    except (OSError, ValueError, KeyError, TypeError):
-        return set()
-    return {name for name in names if not Path(name).is_absolute() and ".." not in Path(name).parts}
+        if document["program"]["name"] != "molding-preview":
+            raise KeyError("program")
+        names = {str(entry["path"]) for entry in document["files"]}
+        scene = str(document["scene"]["file"])
+    except (OSError, ValueError, KeyError, TypeError) as cause:
+        raise PreviewError(
+            "", None, "a file of this name is there that molding did not write", "name another folder", str(report)
+        ) from cause
+    inside = {name for name in names if not Path(name).is_absolute() and ".." not in Path(name).parts}
+    return _Earlier(scene, frozenset(inside))
+
+
+def _refuse_taken(place: Path) -> None:
+    """Raise OSError where a folder stands in a file's place, or a file in the place of a folder above it."""
+    if place.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(place))
+    for above in place.parents:
+        if above.exists():
+            if not above.is_dir():
+                raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(above))
+            return

@@ -1,4 +1,4 @@
-"""Binary STL: triangles without names, millimetres, z up, in the scene's own coordinates.
+"""Binary STL: triangles without names, millimeters, z up, in the scene's own coordinates.
 
     80 bytes   text, which must not begin with "solid" (that is how the text form of STL begins)
     uint32     count of triangles
@@ -20,7 +20,7 @@ from preview.models.mesh import PieceMesh
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 BLOCK = 200_000
 """How many triangles are worked out at a time."""
-HEADER = "binary STL in millimetres, z up: "
+HEADER = "binary STL in millimeters, z up: "
 
 
 def stl_bytes(meshes: Sequence[PieceMesh], header: str) -> bytes:

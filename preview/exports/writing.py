@@ -126,5 +126,5 @@ def _reason(error: OSError, path: Path) -> tuple[str, str]:
 
 
 def _file_above(path: Path) -> Path:
-    """What stands nearest above a path: the file that is in its way."""
-    return next((above for above in path.parents if above.exists()), path.parent)
+    """The file that stands where a folder is needed: the path itself, or what is nearest above it."""
+    return next((at for at in (path, *path.parents) if at.exists() and not at.is_dir()), path)

@@ -10,14 +10,16 @@ from preview.joinery.joint import (
     meet,
     passages,
 )
-from preview.joinery.meeting import meeting_ends
+from preview.joinery.meeting import Meeting, NearMiss, meeting_ends
 from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, join, stations
 from preview.joinery.volume import exact_volume, exact_volumes, integrated_volume, travel
 
 __all__ = [
     "Joint",
     "JointKind",
+    "Meeting",
     "MemberRun",
+    "NearMiss",
     "Passage",
     "Passages",
     "Piece",

@@ -3,37 +3,88 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
 
 from preview.joinery.joint import Joint
 from preview.joinery.piece import MemberRun, Piece
+from preview.runs import Vec2
 
 MEETS_WITHIN = 0.01
 SAME_HEADING = 1e-6
+CLOSE = 10.0
+"""Ends of two runs this near, mm, that do not meet are worth a word."""
 
 
-def meeting_ends(member_runs: Sequence[MemberRun]) -> list[tuple[Joint, Piece, Piece]]:
-    """The butt joints between different runs: (joint, piece that ends there, piece that begins there).
+@dataclass(frozen=True)
+class End:
+    """One free end of a member run: where it is, which way it looks (away from the wood), and the room's side."""
 
-    Two runs meet when one stops where the other starts, within 0.01 mm, heading the same way with the room on the
-    same side. Members pair by name; where each run has just one member, that one pairs with the other.
+    line: MemberRun
+    piece: Piece
+    joint: Joint
+    at_end: bool
+
+    @property
+    def looks(self) -> Vec2:
+        """The unit plan direction away from the wood."""
+        x, y = self.joint.before.tangent
+        return (x, y) if self.at_end else (-x, -y)
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """Two free ends of different runs that meet in a butt joint, whichever way each run was walked."""
+
+    joint: Joint
+    first: End
+    second: End
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """Two free ends of different runs that come close and are no joint: how far apart (mm), and why."""
+
+    first: str
+    second: str
+    apart: float
+    why: str
+
+
+def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[NearMiss]]:
+    """The butt joints between different runs, and the ends that come within 10 mm of one another without meeting.
+
+    Two ends meet when they stop at one place, within 0.01 mm, looking at each other, with the room on one side.
+    Members pair by name; where each run has just one member, that one pairs with the other.
     """
     members: dict[str, int] = {}
     for line in member_runs:
         members[line.run.name] = members.get(line.run.name, 0) + 1
-    open_lines = [line for line in member_runs if not line.run.closed]
-    found: list[tuple[Joint, Piece, Piece]] = []
-    for first in open_lines:
-        for second in open_lines:
-            if first.run.name == second.run.name or first.run.hand != second.run.hand:
-                continue
-            alone = members[first.run.name] == members[second.run.name] == 1
-            if first.member != second.member and not alone:
-                continue
-            stop, go = first.joints[-1], second.joints[0]
-            along = math.dist(stop.before.tangent, go.after.tangent)
-            if math.dist(stop.at, go.at) <= MEETS_WITHIN and along <= SAME_HEADING:
-                name = f"{first.name} to {second.name} butt"
-                joint = Joint(name, "butt", stop.at, stop.before, go.after)
-                found.append((joint, first.pieces[-1], second.pieces[0]))
-    return found
+    found: list[Meeting] = []
+    near: list[NearMiss] = []
+    for first, second in combinations([end for line in member_runs for end in _free_ends(line)], 2):
+        one, other = first.line, second.line
+        alone = members[one.run.name] == members[other.run.name] == 1
+        if one.run.name == other.run.name or (one.member != other.member and not alone):
+            continue
+        apart = math.dist(first.joint.at, second.joint.at)
+        if apart > CLOSE:
+            continue
+        facing = math.dist(first.looks, (-second.looks[0], -second.looks[1])) <= SAME_HEADING
+        same_room = math.dist(first.joint.before.normal, second.joint.before.normal) <= SAME_HEADING
+        if apart <= MEETS_WITHIN and facing and same_room:
+            before, after = (first, second) if first.at_end else (second, first)
+            name = f"{before.line.name} to {after.line.name} butt"
+            joint = Joint(name, "butt", before.joint.at, before.joint.before, before.joint.before)
+            found.append(Meeting(joint, before, after))
+        else:
+            why = "they do not lie in one line" if not (facing and same_room) else "a gap is left between them"
+            near.append(NearMiss(one.name, other.name, apart, why))
+    return found, near
+
+
+def _free_ends(line: MemberRun) -> Iterator[End]:
+    if not line.run.closed:
+        yield End(line, line.pieces[0], line.joints[0], at_end=False)
+        yield End(line, line.pieces[-1], line.joints[-1], at_end=True)

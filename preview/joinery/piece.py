@@ -103,6 +103,13 @@ def join(run: Run, member: str, profile: Profile, *, unit: Unit = "mm") -> Membe
     """
     placed = profile.moved(0.0, run.level)
     size = measure(placed)
+    if size.d_max <= 0:
+        raise PreviewError(
+            f'run "{run.name}", member "{member}"',
+            None,
+            f"the member lies wholly inside the wall: it ends {show(-size.d_max, unit)} behind the wall line",
+            "make its out larger",
+        )
     _refuse_folds(run, member, size.d_min, size.d_max, unit)
     joints = _joints(run, member)
     _refuse_unmet(run, member, joints, size.d_min, size.d_max, unit)

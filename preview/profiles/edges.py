@@ -1,4 +1,4 @@
-"""The exact edges of a profile: lines and circular arcs in (d, h), millimetres and radians."""
+"""The exact edges of a profile: lines and circular arcs in (d, h), millimeters and radians."""
 
 from __future__ import annotations
 

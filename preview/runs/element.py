@@ -16,7 +16,7 @@ Vec2 = tuple[float, float]
 
 @dataclass(frozen=True)
 class Element:
-    """A straight or an arc in plan, in millimetres.
+    """A straight or an arc in plan, in millimeters.
 
         y
         |        end

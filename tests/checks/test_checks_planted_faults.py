@@ -177,11 +177,11 @@ def test_two_profiles_that_meet_fail_and_say_where_on_the_face() -> None:
     first = join(lay_out("left", [Straight(500)]), "base", make_profile("a", board(31.75)))
     second = join(lay_out("right", [Straight(500)], start=(500.0, 0.0)), "base", make_profile("b", board(28.575)))
     pieces = (*first.pieces, *second.pieces)
-    (joint, _, _) = meeting_ends([first, second])[0]
+    (butt,), _ = meeting_ends([first, second])
     meshes = mesh_runs([first, second])
     found = [_body_of(mesh) for mesh in meshes]
     volumes = np.concatenate([exact_volumes(first.pieces), exact_volumes(second.pieces)])
-    result = inspect_bodies(found, pieces, [JointPair(joint, 0, 1)], volumes, 0.05)
+    result = inspect_bodies(found, pieces, [JointPair(butt.joint, 0, 1)], volumes, 0.05)
     steps = [f for f in result.findings if f.check.code == "step"]
     assert len(steps) == 1
     assert not steps[0].holds

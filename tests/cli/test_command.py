@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -108,7 +110,9 @@ def test_a_straight_between_miters_is_reported_as_a_shop_measures_it(
     _, out = seat
     report = json.loads((out / "report.json").read_text("utf-8"))
     (middle,) = [p for p in report["pieces"] if p["name"] == "seat / base / 6 straight"]
-    assert middle["length_mm"] == pytest.approx({"back": 42 * 25.4, "shortest": 42 * 25.4, "longest": 44.5 * 25.4})
+    assert middle["length_mm"] == pytest.approx(
+        {"back": 42 * 25.4, "shortest": 42 * 25.4, "longest": 44.5 * 25.4, "overall": 44.5 * 25.4}
+    )
 
 
 def test_building_again_replaces_only_its_own_files(
@@ -118,12 +122,13 @@ def test_building_again_replaces_only_its_own_files(
     scene = tmp_path / "seat.toml"
     scene.write_text(SEAT.read_text("utf-8").replace("../profiles", str(ROOT / "profiles")), "utf-8")
     out = tmp_path / "out"
-    assert molding("export", scene, "-f", "stl", "--pieces", "--out", out).returncode == 0
+    assert molding("build", scene, "--no-solid", "--out", out).returncode == 0
     (out / "notes.txt").write_text("mine")
     first = {path.name for path in (out / "models" / "pieces").iterdir()}
     shorter = scene.read_text("utf-8").replace("  { curve_left = 90, radius = 2 },\n  { straight = 14 },\n]", "]")
     scene.write_text(shorter, "utf-8")
-    assert molding("export", scene, "-f", "stl", "--pieces", "--out", out).returncode == 0
+    again = molding("build", scene, "--no-solid", "--out", out)
+    assert "removed 2 files of an earlier build" in again.stdout
     second = {path.name for path in (out / "models" / "pieces").iterdir()}
     assert len(first) == 11
     assert len(second) == 9
@@ -253,6 +258,73 @@ def test_without_the_cad_kernel_the_rest_is_made_and_said(tmp_path: Path) -> Non
     assert (out / "models" / "window-seat.glb").exists()
     assert not (out / "models" / "window-seat.step").exists()
     assert all(piece["volume_mm3"]["solid"] is None for piece in report["pieces"])
+
+
+def test_a_piece_between_an_inside_and_an_outside_corner_needs_a_longer_board(
+    seat: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    """The breakfront's side, 3 in on the wall: each point travels 3 in, but the wood spans 3 in + 1 1/4 in."""
+    _, out = seat
+    report = json.loads((out / "report.json").read_text("utf-8"))
+    (side,) = [p for p in report["pieces"] if p["name"] == "seat / base / 5 straight"]
+    assert side["length_mm"] == pytest.approx({"back": 76.2, "shortest": 76.2, "longest": 76.2, "overall": 107.95})
+    extents = trimesh.load(out / side["stl"]).extents
+    assert max(extents[:2]) == pytest.approx(107.95, abs=1e-3)
+
+
+def test_export_removes_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert molding("export", SEAT, "-f", "stl", "--out", out).returncode == 0
+    assert molding("export", SEAT, "-f", "glb", "--out", out).returncode == 0
+    assert {path.name for path in out.rglob("*.*")} == {"window-seat.stl", "window-seat.glb", "report.json"}
+
+
+def test_a_report_of_somebody_else_is_not_replaced(tmp_path: Path) -> None:
+    (tmp_path / "report.json").write_text('{"mine": 1}')
+    result = molding("export", SEAT, "-f", "glb", "--out", tmp_path)
+    assert result.returncode == 2
+    assert "molding did not write" in result.stderr
+    assert (tmp_path / "report.json").read_text() == '{"mine": 1}'
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_a_build_that_cannot_take_its_place_leaves_the_old_one_whole(tmp_path: Path) -> None:
+    assert molding("export", SEAT, "-f", "glb", "-f", "stl", "--out", tmp_path).returncode == 0
+    glb = tmp_path / "models" / "window-seat.glb"
+    (tmp_path / "models" / "window-seat.stl").unlink()
+    (tmp_path / "models" / "window-seat.stl").mkdir()
+    before = glb.read_bytes(), (tmp_path / "report.json").read_bytes()
+    result = molding("export", SEAT, "-f", "glb", "-f", "stl", "--chord", "0.2", "--out", tmp_path)
+    assert result.returncode == 2
+    assert (glb.read_bytes(), (tmp_path / "report.json").read_bytes()) == before
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGINT") or sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("after", [0.4, 0.7, 1.0, 1.4, 1.9])
+def test_an_interruption_by_signal_ends_with_130_or_not_at_all(after: float, tmp_path: Path) -> None:
+    """Whenever Ctrl-C comes, also while a heavy library loads: it stops with nothing written, or all is done."""
+    out = tmp_path / "out"
+    code = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from preview.cli import main; main()"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, "build", str(SEAT), "--out", str(out)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    time.sleep(after)
+    process.send_signal(signal.SIGINT)
+    _, told = process.communicate(timeout=120)
+    if process.returncode == 0:
+        report = json.loads((out / "report.json").read_text("utf-8"))
+        assert report["left_out"] == []
+        assert (out / "models" / "window-seat.step").exists()
+    else:
+        # Before the command itself has loaded, Python says so in its own way.
+        assert process.returncode == 130 or "KeyboardInterrupt" in told
+        assert not out.exists()
 
 
 def test_an_interrupted_build_leaves_nothing_behind(tmp_path: Path) -> None:

@@ -83,7 +83,7 @@ def _volume(points: np.ndarray, triangles: np.ndarray) -> float:
 
 
 def test_metres_and_y_up(tmp_path: Path) -> None:
-    """A metre along plan x, 90 mm high; plan y, into the room, is -Z (glTF 2.0, section 3.4)."""
+    """A meter along plan x, 90 mm high; plan y, into the room, is -Z (glTF 2.0, section 3.4)."""
     (body,) = loaded(written(jobs()["straight"], tmp_path)).values()
     assert body.bounds == pytest.approx(np.array([[0, 0, -0.020], [1.0, 0.090, 0]]), abs=1e-7)
 
@@ -92,7 +92,7 @@ def test_a_run_stands_at_its_start() -> None:
     job = jobs()["far away"]
     raw = Raw.of(job.glb())
     assert raw.node("far")["translation"] == [2000.0, 0.0, 3000.0]
-    # 3.6 km out, and stored to a ten-thousandth of a millimetre all the same.
+    # 3.6 km out, and stored to a ten-thousandth of a millimeter all the same.
     assert max(storage_step(raw.attribute(m.piece.name, "POSITION")) for m in job.meshes()) < 1.3e-7
     assert raw.node("far / base / 1 straight").keys() == {"name", "mesh", "extras"}
 
@@ -130,7 +130,7 @@ def test_the_tree_and_what_it_says() -> None:
     (scene,) = raw.document["scenes"]
     assert scene["name"] == scene["extras"]["title"] == "Everything"
     assert scene["extras"]["digest"] == "feed"
-    assert "metres" in scene["extras"]["units"]
+    assert "meters" in scene["extras"]["units"]
     (root,) = scene["nodes"]
     assert nodes[root]["name"] == "Everything"
     assert [nodes[i]["name"] for i in nodes[root]["children"]] == ["bench front", "bay", "surroundings"]

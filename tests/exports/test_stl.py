@@ -51,8 +51,8 @@ def test_a_scene_is_all_its_pieces_in_place(tmp_path: Path) -> None:
     assert body.volume == pytest.approx(sum(mesh.volume for mesh in meshes), abs=2 * slack)
 
 
-def test_millimetres_and_z_up() -> None:
-    """A metre along x, the base's 20 mm into the room along +y, 90 mm high."""
+def test_millimeters_and_z_up() -> None:
+    """A meter along x, the base's 20 mm into the room along +y, 90 mm high."""
     _, corners = facets(stl_bytes(jobs()["straight"].meshes(), ""))
     assert corners.reshape(-1, 3).min(axis=0).tolist() == [0, 0, 0]
     assert corners.reshape(-1, 3).max(axis=0).tolist() == [1000, 20, 90]
@@ -94,9 +94,9 @@ def test_mating_faces_are_equal_to_the_last_bit(name: str) -> None:
 @pytest.mark.parametrize(
     ("text", "starts"),
     [
-        ("solid oak base", b"binary STL in millimetres, z up: solid oak base  "),
-        ("Büro\n", b"binary STL in millimetres, z up: B?ro  "),
-        ("x" * 200, b"binary STL in millimetres, z up: " + b"x" * 47),
+        ("solid oak base", b"binary STL in millimeters, z up: solid oak base  "),
+        ("Büro\n", b"binary STL in millimeters, z up: B?ro  "),
+        ("x" * 200, b"binary STL in millimeters, z up: " + b"x" * 47),
     ],
 )
 def test_the_header_is_80_bytes_of_text(text: str, starts: bytes) -> None:

@@ -20,17 +20,39 @@ def wall(
 
 
 def names(*lines: MemberRun) -> list[tuple[str, str, str]]:
-    return [(joint.name, first.name, second.name) for joint, first, second in meeting_ends(lines)]
+    return [(m.joint.name, m.first.piece.name, m.second.piece.name) for m in meeting_ends(lines)[0]]
+
+
+def misses(*lines: MemberRun) -> list[tuple[float, str]]:
+    return [(round(miss.apart, 6), miss.why) for miss in meeting_ends(lines)[1]]
 
 
 def test_two_runs_in_one_line_meet() -> None:
     lines = (wall("north", 0.0), wall("alcove", 100.0))
     expected = [("north / base to alcove / base butt", "north / base / 1 straight", "alcove / base / 1 straight")]
     assert names(*lines) == names(*lines[::-1]) == expected
-    joint = meeting_ends(lines)[0][0]
+    joint = meeting_ends(lines)[0][0].joint
     assert (joint.kind, joint.at, joint.turn) == ("butt", (100.0, 0.0), 0.0)
-    assert joint.before is lines[0].joints[-1].before
-    assert joint.after is lines[1].joints[0].after
+    assert joint.before is joint.after is lines[0].joints[-1].before
+    assert misses(*lines) == []
+
+
+def test_runs_walked_toward_each_other_meet() -> None:
+    """The same wall measured from its two ends: the room is on the left of one and on the right of the other."""
+    lines = (wall("north", 0.0), wall("alcove", 200.0, heading=math.pi, room="right"))
+    ((joint, first, second),) = names(*lines)
+    assert joint == "north / base to alcove / base butt"
+    assert (first, second) == ("north / base / 1 straight", "alcove / base / 1 straight")
+    (found,) = meeting_ends(lines)[0]
+    assert (found.first.at_end, found.second.at_end) == (True, True)
+
+
+def test_ends_that_come_close_and_are_no_joint_are_told() -> None:
+    line, gap = "they do not lie in one line", "a gap is left between them"
+    assert misses(wall("north", 0.0), wall("alcove", 101.5)) == [(1.5, gap)]
+    assert misses(wall("north", 0.0), wall("alcove", 100.0, heading=math.pi / 2)) == [(0.0, line)]
+    assert misses(wall("north", 0.0), wall("alcove", 100.0, room="right")) == [(0.0, line)]
+    assert misses(wall("north", 0.0), wall("alcove", 110.1)) == []
 
 
 def test_three_runs_in_a_row_meet_twice() -> None:

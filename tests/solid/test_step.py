@@ -63,7 +63,7 @@ def test_read_back_it_holds_every_piece_by_name_and_volume(tmp_path: Path) -> No
         assert volume == pytest.approx(volume_of(shape), rel=1e-9)
 
 
-def test_as_text_it_holds_solids_products_and_millimetres(tmp_path: Path) -> None:
+def test_as_text_it_holds_solids_products_and_millimeters(tmp_path: Path) -> None:
     made = solids(laid(STEPS).pieces)
     text = written(made, tmp_path / "seat.step")
     count = len(made.pieces)

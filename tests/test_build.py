@@ -1,0 +1,86 @@
+"""The waist: what the digest covers, what is worth a remark."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from preview.build import Built, build
+from preview.errors import PreviewError
+from preview.scene import parse_scene
+
+SCENE = """
+title = "A wall"
+units = "in"
+[profile.board]
+foot = "3/4"
+face = [{ fillet = 3 }, { bevel = 1, in = "1/2" }]
+[finish.oak]
+color = "#b98d5a"
+[member.base]
+profile = "board"
+finish = "oak"
+out = 0
+[[run]]
+name = "north"
+room = "left"
+heading = 0
+level = 0
+steps = [{ straight = 40 }, { left = 90 }, { straight = 30 }]
+"""
+
+
+def built() -> Built:
+    return build(parse_scene(SCENE, Path("wall.toml")))
+
+
+CHANGES = {
+    "heading": ("heading = 0", "heading = 90"),
+    "length": ("straight = 40", "straight = 40.001"),
+    "corner": ("left = 90", "left = 89.9"),
+    "level": ("level = 0", "level = 1"),
+    "room": ('room = "left"', 'room = "right"'),
+    "profile": ('in = "1/2"', 'in = "5/8"'),
+    "projection": ("out = 0", 'out = "1/16"'),
+    "color": ("#b98d5a", "#b98d5b"),
+    "kind of finish": ('color = "#b98d5a"', 'color = "#b98d5a"\nkind = "metal"'),
+    "metallic": ('color = "#b98d5a"', 'color = "#b98d5a"\nmetallic = 1'),
+    "roughness": ('color = "#b98d5a"', 'color = "#b98d5a"\nroughness = 0.9'),
+    "name": ('name = "north"', 'name = "south"'),
+}
+
+
+def changed(old: str, new: str) -> Built:
+    assert SCENE.count(old) == 1
+    return build(parse_scene(SCENE.replace(old, new), Path("wall.toml")))
+
+
+@pytest.mark.parametrize("what", CHANGES)
+def test_whatever_is_seen_or_cut_changes_the_digest(what: str) -> None:
+    assert changed(*CHANGES[what]).digest != built().digest
+
+
+def test_what_is_neither_seen_nor_cut_leaves_the_digest() -> None:
+    for old, new in (('title = "A wall"', 'title = "The wall"'), ('units = "in"', 'units = "in"\nchord = "1 mm"')):
+        assert changed(old, new).digest == built().digest
+
+
+def test_a_member_that_reaches_into_the_wall_is_told_and_one_inside_it_refused() -> None:
+    assert changed("out = 0", 'out = "-1/4"').remarks == ('member "base" reaches 1/4" behind the wall line',)
+    assert built().remarks == ()
+    with pytest.raises(PreviewError) as caught:
+        changed("out = 0", 'out = "-3/4"')
+    assert "the member lies wholly inside the wall" in str(caught.value)
+
+
+def test_ends_that_come_close_are_told() -> None:
+    second = (
+        '[[run]]\nname = "east"\nheading = 180\nroom = "right"\nstart = ["80 1/16", 0]\nsteps = [{ straight = 40 }]\n'
+    )
+    scene = SCENE.replace(", { left = 90 }, { straight = 30 }", "") + second
+    (remark,) = build(parse_scene(scene, Path("wall.toml"))).remarks
+    assert 'come within 1/16" of each other and were not checked as a joint: a gap is left between them' in remark
+    met = build(parse_scene(scene.replace("80 1/16", "80"), Path("wall.toml")))
+    assert met.remarks == ()
+    assert [pair.joint.kind for pair in met.joints].count("butt") == 1
