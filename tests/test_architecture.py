@@ -53,7 +53,7 @@ ARROWS = {
     "cli": "build checks client errors exports models.mesh models.solid preview profiles scene shipped units",
     "client": "build errors joinery models.mesh profiles scene units",
     "exports": "build checks errors joinery models.mesh preview profiles runs scene units",
-    "build": "checks errors joinery models.mesh profiles scene",
+    "build": "checks errors joinery models.mesh profiles scene units",
     "checks": "errors joinery models.mesh models.solid profiles runs",
     "models.mesh": "joinery profiles runs scene units",
     "models.solid": "errors joinery profiles",

@@ -163,7 +163,7 @@ def picture(
     from preview.cli import job, show
     from preview.client import render
 
-    with show.Progress() as progress:
+    with show.Progress(gently=False) as progress:
         render(built(job.load(scene)), out, quality="quick" if quick else "final", progress=progress.step)
     typer.echo(f"wrote {out}")
 

@@ -30,9 +30,13 @@ MOST_FILES = 6
 
 
 class Progress:
-    """A bar on the error stream where that is a terminal, nothing where it is not."""
+    """A bar on the error stream where that is a terminal, nothing where it is not; and how Ctrl-C stops the work.
 
-    def __init__(self) -> None:
+    gently: stop between steps, not in the middle of one; a second Ctrl-C stops at once.
+    """
+
+    def __init__(self, gently: bool = True) -> None:
+        self._gently = gently
         self._console = Console(stderr=True)
         self._bars = bars.Progress(
             bars.TextColumn("{task.description}"),
@@ -65,8 +69,12 @@ class Progress:
             raise KeyboardInterrupt from error
 
     def _stop(self, *_: object) -> None:
-        if not self._final:
-            self._stopped = True
+        """Note that Ctrl-C came; raise at once only where that is safe, or when it comes again.
+
+        A kernel written in another language can crash when it is torn out of its loading.
+        """
+        again, self._stopped = self._stopped, not self._final
+        if self._stopped and (again or not self._gently):
             raise KeyboardInterrupt
 
     def step(self, stage: str, done: int, total: int) -> None:
