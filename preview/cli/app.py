@@ -7,13 +7,16 @@ import shlex
 from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, ParamSpec
+from typing import TYPE_CHECKING, Annotated, ParamSpec
 
 import typer
 
 import preview
 from preview.cli.profile import profile_command
 from preview.errors import PreviewError
+
+if TYPE_CHECKING:
+    from preview.cli.job import Wanted
 
 app = typer.Typer(
     name="molding",
@@ -115,13 +118,10 @@ def build(
     chord: Chord = None,
 ) -> None:
     """Build everything for a scene into a folder: models (GLB, STL, STEP) and report.json, checked."""
-    from preview.cli import job, show
+    from preview.cli import job
 
-    wanted = job.Wanted(("glb", "stl") if no_solid else job.FORMATS, pieces=True, solids=not no_solid, whole=True)
-    with show.Progress() as progress:
-        outcome = job.build_scene(job.load(scene, chord), out, wanted, progress.step)
-    show.report(outcome)
-    raise typer.Exit(0 if outcome.report.holds else 1)
+    formats = ("glb", "stl") if no_solid else job.FORMATS
+    _build(scene, out, chord, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True))
 
 
 @app.command()
@@ -137,10 +137,15 @@ def export(
     chord: Chord = None,
 ) -> None:
     """Export chosen model formats, checked as by `build`."""
-    from preview.cli import job, show
+    from preview.cli import job
 
     chosen = tuple(dict.fromkeys(item.value for item in format_))
-    wanted = job.Wanted(chosen, pieces=pieces, solids="step" in chosen)
+    _build(scene, out, chord, job.Wanted(chosen, pieces=pieces, solids="step" in chosen))
+
+
+def _build(scene: Path, out: Path, chord: str | None, wanted: Wanted) -> None:
+    from preview.cli import job, show
+
     with show.Progress() as progress:
         outcome = job.build_scene(job.load(scene, chord), out, wanted, progress.step)
     show.report(outcome)

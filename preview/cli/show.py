@@ -27,6 +27,10 @@ from preview.units import show as length
 MOST_ROWS = 40
 MOST_FAILURES = 20
 MOST_FILES = 6
+CAUTION = (
+    "Measure the site again before cutting, and cut a test corner first. Follow the machines' manuals, local codes and "
+    "licensed practice."
+)
 
 
 class Progress:
@@ -122,6 +126,8 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
             console.print(Text(f"  {line}"))
         if outcome.removed:
             console.print(f"removed {outcome.removed} files of an earlier build of this scene")
+        console.print()
+        console.print(CAUTION)
     console.print()
     if told.holds:
         console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
