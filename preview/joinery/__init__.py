@@ -9,6 +9,7 @@ from preview.joinery.joint import (
     joint_points,
     meet,
     passages,
+    turned_on_curves,
 )
 from preview.joinery.meeting import Meeting, NearMiss, meeting_ends
 from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, join, stations
@@ -36,4 +37,5 @@ __all__ = [
     "passages",
     "stations",
     "travel",
+    "turned_on_curves",
 ]

@@ -173,8 +173,19 @@ def cut_directions(before: Passages, after: Passages, points: Floats) -> Floats:
 
     A curve whose points are equally far from two others halves the angle between their normals.
     """
+    if not turned_on_curves(before, after).any():
+        # Plane cuts of straights, and cuts square to curves: each runs one way from end to end.
+        both = _unit((before.normal + after.normal)[:, None, :])
+        return np.broadcast_to(both, points.shape)
     both = before.normals_at(points) + after.normals_at(points)
     return _unit(both)
+
+
+def turned_on_curves(before: Passages, after: Passages) -> NDArray[np.bool_]:
+    """Which joints (J,) are corners with a curve on either side: the only ones whose cuts are not linear in d."""
+    corner = (before.normal != after.normal).any(axis=1)
+    turned: NDArray[np.bool_] = corner & ((before.curvature != 0) | (after.curvature != 0))
+    return turned
 
 
 def _unit(vectors: Floats) -> Floats:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preview.joinery import MemberRun, Passages, cut_directions, meet, passages
+from preview.joinery import MemberRun, Passages, cut_directions, meet, passages, turned_on_curves
 from preview.models.mesh.face import Floats, Ints, settle
 from preview.profiles import Measures, measure
 
@@ -60,9 +60,12 @@ def spans_needed(line: MemberRun, chord: float, cuts: Cuts | None = None) -> Int
     if not len(curves):
         return spans
     size, k = cuts.size, cuts.bends[curves]
-    d = np.array([size.d_min, (size.d_min + size.d_max) / 2, size.d_max])
-    starts, stops = cuts.stations(meet(cuts.before, cuts.after, d))
-    angle = ((stops - starts)[curves] * np.abs(k)[:, None]).max(axis=1)
+    travel = cuts.lengths[curves]
+    if turned_on_curves(cuts.before, cuts.after).any():
+        d = np.array([size.d_min, (size.d_min + size.d_max) / 2, size.d_max])
+        starts, stops = cuts.stations(meet(cuts.before, cuts.after, d))
+        travel = (stops - starts)[curves].max(axis=1)
+    angle = travel * np.abs(k)
     radius = np.maximum(1 - k * size.d_min, 1 - k * size.d_max) / np.abs(k)
     sagitta = np.minimum(SHARE_SWEEP * chord, radius * 0.3)
     step = 2 * np.arccos(1 - sagitta / radius)
