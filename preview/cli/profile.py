@@ -91,6 +91,7 @@ def profile_command(
 
 
 def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[DrawingFormat], paper: Paper) -> None:
+    from preview.cli.show import output
     from preview.exports import (
         file_names,
         profile_dxf,
@@ -116,7 +117,7 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
         if kind in (formats or list(DrawingFormat))
     ]
     written = _write(out, wanted, found.name)
-    console = _console()
+    console = output()
     _tell(console, found, unit)
     if drawn is not None:
         _tell_drawn(console, drawn.notes, drawn.deviation)
@@ -128,6 +129,7 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
 
 
 def _whole_library(out: Path | None, unit: ShopUnit, formats: Sequence[DrawingFormat]) -> None:
+    from preview.cli.show import output
     from preview.exports import contact_sheet_png, contact_sheet_svg
     from preview.profiles import measure
     from preview.scene import load_profile
@@ -151,7 +153,7 @@ def _whole_library(out: Path | None, unit: ShopUnit, formats: Sequence[DrawingFo
         if kind in (formats or sheets)
     ]
     written = _write(out, wanted, "the library")
-    console = _console()
+    console = output()
     table = _table("name", "height", "projection", "area", left=("name",))
     for name, one in library.items():
         size = measure(one)
@@ -189,14 +191,6 @@ def _write(out: Path | None, wanted: Sequence[tuple[str, Callable[[], bytes]]], 
             files.append((out / name, draw()))
     write_files(files)
     return [path for path, _ in files]
-
-
-def _console() -> Console:
-    """Where figures are printed: plain and unbroken where the output is piped."""
-    from rich.console import Console
-
-    console = Console(highlight=False)
-    return console if console.is_terminal else Console(highlight=False, width=10_000, no_color=True)
 
 
 def _table(*columns: str, left: Sequence[str] = ()) -> Table:

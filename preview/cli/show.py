@@ -91,16 +91,20 @@ class Progress:
         self._bars.update(self._tasks[stage], completed=done, total=total)
 
 
+def output() -> Console:
+    """Where figures are printed: plain and unbroken where the output is piped."""
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # `| head` ends it quietly, as it ends other programs
+    console = Console(highlight=False)
+    return console if console.is_terminal else Console(highlight=False, width=10_000, no_color=True)
+
+
 def report(outcome: Outcome, as_json: bool = False) -> None:
     """Print a report to the output stream, as tables or as JSON."""
     if as_json:
         sys.stdout.write(report_json(outcome.report))
         return
-    if hasattr(signal, "SIGPIPE"):
-        signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # `| head` ends it quietly, as it ends other programs
-    console = Console(highlight=False)
-    if not console.is_terminal:
-        console = Console(highlight=False, width=10_000, no_color=True)
+    console = output()
     told = outcome.report
     built = told.built
     scene = built.scene

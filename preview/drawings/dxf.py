@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from preview.drawings.curves import Affine, Ellipse, Shape, b_spline, mapped
-from preview.drawings.sheet import MOST_CURVES, MOST_EDGES, Item, Sheet, layer_said, too_much
+from preview.drawings.sheet import MOST_CURVES, MOST_EDGES, Item, Sheet, layer_said, sheet_of, too_much
 from preview.errors import PreviewError
 from preview.profiles import Line, Point, arc_of_sweep
 
@@ -49,17 +49,13 @@ def read_dxf(path: Path) -> Sheet:
     unit, asks = _unit(document, has_units, has_measurement)
     reader = _Reader(document)
     reader.read(document.modelspace(), Affine(), None, 0)
-    skipped = [f"{count} {kind}" for kind, count in sorted(reader.skipped.items())]
-    notes = (f"left out {', '.join(skipped)}",) if skipped else ()
-    if not reader.items:
-        held = f"; it has {', '.join(skipped)}" if skipped else ""
-        raise PreviewError(
-            "",
-            None,
-            f"the drawing has no lines, arcs, polylines, ellipses or splines in its model space{held}",
-            "draw the outline there, on a layer that is on, and explode what is made of other things",
-        )
-    return Sheet(tuple(reader.items), unit, asks, notes)
+    return sheet_of(
+        reader.items,
+        reader.skipped,
+        (unit, asks),
+        looked_for="lines, arcs, polylines, ellipses or splines in its model space",
+        fix="draw the outline there, on a layer that is on, and explode what is made of other things",
+    )
 
 
 # The file.

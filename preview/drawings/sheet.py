@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,6 +43,27 @@ class Sheet:
     asks: str
     skipped: tuple[str, ...] = ()
     y_down: bool = False
+
+
+def sheet_of(
+    items: Iterable[Item],
+    skipped: Counter[str],
+    unit: tuple[float | None, str],
+    *,
+    looked_for: str,
+    fix: str,
+    y_down: bool = False,
+) -> Sheet:
+    """What a reader found. unit: of the file in mm, and what it says of it. skipped: what was left out, by kind.
+
+    Raises PreviewError, told with `looked_for` and `fix`, where nothing was found.
+    """
+    found = tuple(items)
+    left_out = ", ".join(f"{count} {kind}" for kind, count in sorted(skipped.items()))
+    if not found:
+        held = f"; it has {left_out}" if left_out else ""
+        raise PreviewError("", None, f"the drawing has no {looked_for}{held}", fix)
+    return Sheet(found, *unit, (f"left out {left_out}",) if left_out else (), y_down)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from preview.drawings.curves import Affine, Ellipse, Shape, beziers, mapped
-from preview.drawings.sheet import MOST_EDGES, Item, Sheet, too_much
+from preview.drawings.sheet import MOST_EDGES, Item, Sheet, sheet_of, too_much
 from preview.drawings.xml import Node, read_xml
 from preview.errors import PreviewError
 from preview.profiles import Line, Point
@@ -49,17 +49,14 @@ def read_svg(path: Path) -> Sheet:
     unit, asks, by = _size(root)
     reader = _Reader(root)
     reader.read(root.inside, by, "", 0)
-    skipped = [f"{count} {kind}" for kind, count in sorted(reader.skipped.items())]
-    notes = (f"left out {', '.join(skipped)}",) if skipped else ()
-    if not reader.items:
-        held = f"; it has {', '.join(skipped)}" if skipped else ""
-        raise PreviewError(
-            "",
-            None,
-            f"the drawing has no paths or shapes that show{held}",
-            "draw the outline as a path, and save again",
-        )
-    return Sheet(tuple(reader.items), unit, asks, notes, y_down=True)
+    return sheet_of(
+        reader.items,
+        reader.skipped,
+        (unit, asks),
+        looked_for="paths or shapes that show",
+        fix="draw the outline as a path, and save again",
+        y_down=True,
+    )
 
 
 # Size and units.

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from preview.errors import PreviewError, Problem
-from preview.joinery.joint import Floats, Joint, JointKind, Passage, Passages, joint_kind, meet, passages
+from preview.joinery.joint import Floats, Joint, JointKind, Passage, joint_kind, meet, passages
 from preview.profiles import Profile, measure
 from preview.runs import Element, Run, Vec2
 from preview.units import Unit, degrees_text, show
@@ -86,12 +86,11 @@ def into_room(tangent: Vec2, hand: int) -> Vec2:
 
 def stations(pieces: Sequence[Piece], d: Floats) -> tuple[Floats, Floats]:
     """Where profile points at projections d (n,) begin and stop on many pieces: two (P, n) arrays, mm."""
-    _, after = passages([piece.begin for piece in pieces])
-    before, _ = passages([piece.end for piece in pieces])
-    begins = meet(*passages([piece.begin for piece in pieces]), d)
-    ends = meet(*passages([piece.end for piece in pieces]), d)
+    begins = passages([piece.begin for piece in pieces])
+    ends = passages([piece.end for piece in pieces])
     lengths = np.array([piece.element.length for piece in pieces])
-    return after.stations_at(begins), lengths[:, None] + before.stations_at(ends)
+    starts = begins[1].stations_at(meet(*begins, d))
+    return starts, lengths[:, None] + ends[0].stations_at(meet(*ends, d))
 
 
 def join(run: Run, member: str, profile: Profile, *, unit: Unit = "mm") -> MemberRun:
@@ -113,7 +112,6 @@ def join(run: Run, member: str, profile: Profile, *, unit: Unit = "mm") -> Membe
     _refuse_folds(run, member, size.d_min, size.d_max, unit)
     joints = _joints(run, member)
     _refuse_unmet(run, member, joints, size.d_min, size.d_max, unit)
-    count = len(run.elements)
     pieces = tuple(
         Piece(
             name=f"{run.name} / {member} / {i + 1} {'curve' if element.curvature else 'straight'}",
@@ -128,7 +126,6 @@ def join(run: Run, member: str, profile: Profile, *, unit: Unit = "mm") -> Membe
         )
         for i, element in enumerate(run.elements)
     )
-    assert len(pieces) == count
     _refuse_lengths(run, member, pieces, size.d_min, size.d_max, unit)
     return MemberRun(f"{run.name} / {member}", run, member, placed, pieces, joints)
 
@@ -249,6 +246,3 @@ def _refuse_lengths(run: Run, member: str, pieces: Sequence[Piece], d_min: float
         )
     if problems:
         raise PreviewError.several(problems)
-
-
-__all__ = ["LEAST_PIECE", "MemberRun", "Passages", "Piece", "PieceKind", "into_room", "join", "stations"]

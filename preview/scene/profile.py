@@ -54,8 +54,7 @@ def load_drawn(path: Path) -> Drawn | None:
 
     Raises PreviewError as `load_profile` does. The profile is as drawn, before arrises are eased and the back relieved.
     """
-    load_profile(path)
-    top = Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
+    top = _checked(path)
     return read_drawn(path.stem, top, _unit(top), path.parent) if "drawing" in top else None
 
 
@@ -64,9 +63,14 @@ def load_cuts(path: Path) -> tuple[Blank, list[Cut]] | None:
 
     Raises PreviewError as `load_profile` does.
     """
+    top = _checked(path)
+    return read_cuts(top, _unit(top), _sketched) if _is_cut(top) else None
+
+
+def _checked(path: Path) -> Table:
+    """The keys of a profile file that holds no mistake; raises what `load_profile` raises where it does."""
     load_profile(path)
-    top = Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
-    return read_cuts(top, top.need("units", one_unit, UNITS_FIX), _sketched) if _is_cut(top) else None
+    return Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
 
 
 def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> Sourced | None:
