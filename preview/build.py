@@ -8,10 +8,24 @@ from dataclasses import dataclass
 
 from preview.checks import JointPair
 from preview.errors import PreviewError, Problem
-from preview.joinery import Joint, Meeting, MemberRun, NearMiss, Piece, exact_volumes, join, meeting_ends
+from preview.joinery import (
+    BlockShape,
+    Joint,
+    Meeting,
+    MemberRun,
+    NearMiss,
+    Piece,
+    block_lines,
+    exact_volumes,
+    hidden,
+    join,
+    meeting_ends,
+)
 from preview.models.mesh import PieceMesh, mesh_runs
-from preview.profiles import Arc, measure
-from preview.scene import Member, Scene
+from preview.profiles import Arc, Line, Profile, lying, measure
+from preview.runs import IN_PLAN, Run
+from preview.scene import Block, Member, Scene
+from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
 
 
@@ -21,7 +35,8 @@ class Built:
 
     members, pieces, meshes and volumes (closed form, mm³) are in one order; joints name pieces by their index.
     digest: SHA-256 of the exact geometry, names and finishes, the same on every machine. remarks: what is worth a
-    second look though nothing is wrong with it.
+    second look though nothing is wrong with it. forecasts: how far each joint may open on site, where the scene says
+    what to reckon with.
     """
 
     scene: Scene
@@ -33,6 +48,7 @@ class Built:
     volumes: tuple[float, ...]
     digest: str
     remarks: tuple[str, ...] = ()
+    forecasts: tuple[JointForecast, ...] = ()
 
 
 def build(scene: Scene) -> Built:
@@ -42,44 +58,100 @@ def build(scene: Scene) -> Built:
     """
     members = {member.name: member for member in scene.members}
     lines: list[MemberRun] = []
+    looks: list[Member] = []
     problems: list[Problem] = []
     for placed in scene.runs:
+        run = placed.run
+        reveal = min((measure(members[name].profile).h_min for name in placed.members), default=0.0)
+        blocks = {block.name: _shape(block, run, reveal) for block in scene.blocks}
         for name in placed.members:
+            profile = members[name].profile
             try:
-                lines.append(join(placed.run, name, members[name].profile, unit=scene.units))
+                lines.append(
+                    join(
+                        run,
+                        name,
+                        profile if run.stand == IN_PLAN else lying(profile),
+                        unit=scene.units,
+                        blocks=blocks,
+                    )
+                )
             except PreviewError as error:
                 problems += error.in_file(scene.path.name).problems
+            else:
+                looks.append(members[name])
+        if not problems:
+            standing = block_lines(run, blocks)
+            lines += standing
+            looks += [_as_member(block) for line in standing for block in scene.blocks if block.name == line.member]
     if problems:
         raise PreviewError.several(problems)
     pieces = tuple(piece for line in lines for piece in line.pieces)
     meshes = tuple(mesh_runs(lines, scene.chord))
     volumes = tuple(float(v) for line in lines for v in exact_volumes(line.pieces))
     butts, near = meeting_ends(lines)
+    joints = tuple(_pairs(lines, butts))
+    forecasts: tuple[JointForecast, ...] = ()
+    if scene.site is not None:
+        try:
+            forecasts = forecast(joints, pieces, scene.site, unit=scene.units)
+        except PreviewError as error:
+            raise error.in_file(scene.path.name) from None
     return Built(
         scene,
         tuple(lines),
-        tuple(members[piece.member] for piece in pieces),
+        tuple(look for look, line in zip(looks, lines, strict=True) for _ in line.pieces),
         pieces,
-        tuple(_pairs(lines, butts)),
+        joints,
         meshes,
         volumes,
-        model_digest(lines, members),
+        model_digest(lines, looks),
         tuple(_remarks(lines, near, scene.units)),
+        forecasts,
     )
+
+
+def _shape(block: Block, run: Run, reveal: float) -> BlockShape:
+    """A block as a run sees it: on the face of a wall it stands up along the run, or across it.
+
+    reveal: how far the run's molding stands back from its line, as a block on the face of a wall does unless its own
+    `up` says otherwise.
+    """
+    size = measure(block.profile)
+    if run.stand == IN_PLAN:
+        lap = block.width if block.lap is None else block.lap
+        return BlockShape(block.name, block.profile.moved(0.0, block.up or 0.0), block.width, lap, size.d_max)
+    back = reveal if block.up is None else block.up
+    section = lying(block.profile)
+    if any(name == block.name and abs(e.tangent[1]) > 0.5 for name, e in zip(run.blocks, run.elements, strict=False)):
+        corners = ((0.0, 0.0), (block.width, 0.0), (block.width, size.d_max), (0.0, size.d_max))
+        section = Profile(
+            block.name, tuple(Line(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True))
+        )
+    return BlockShape(block.name, section.moved(back, 0.0), block.width, block.lap or 0.0, block.width, back)
+
+
+def _as_member(block: Block) -> Member:
+    return Member(block.name, block.profile, 0.0, 0.0, block.finish, block.source)
 
 
 def _pairs(lines: list[MemberRun], butts: list[Meeting]) -> Iterator[JointPair]:
     first = 0
-    at: dict[str, int] = {}
+    at = {piece.name: i for i, piece in enumerate(piece for line in lines for piece in line.pieces)}
+    blocks = {
+        (line.run.name, line.pieces[0].name.rsplit(" / ", 1)[1]): at[line.pieces[0].name]
+        for line in lines
+        if line.pieces and line.pieces[0].role == "block"
+    }
     for line in lines:
-        count = len(line.pieces)
-        for i, joint in enumerate(line.joints):
-            closed = line.run.closed
-            before = first + (i - 1) % count if closed or i > 0 else None
-            after = first + i if i < count else None
-            yield JointPair(joint, before, after)
-        at.update({piece.name: first + i for i, piece in enumerate(line.pieces)})
-        first += count
+        for joint, (before, after), block in zip(line.joints, line.between, line.blocks, strict=True):
+            stands = blocks.get((line.run.name, block)) if block else None
+            yield JointPair(
+                joint,
+                stands if before is None else first + before,
+                stands if after is None else first + after,
+            )
+        first += len(line.pieces)
     for butt in butts:
         first_end, second_end = butt.first, butt.second
         before, after = at[first_end.piece.name], at[second_end.piece.name]
@@ -94,13 +166,19 @@ def _remarks(lines: list[MemberRun], near: list[NearMiss], unit: Unit) -> Iterat
         )
     told: set[str] = set()
     for line in lines:
+        if any(piece.is_faced for piece in line.pieces):
+            for hollow in hidden(line.profile):
+                yield (
+                    f"{line.name}: an end cut to this profile's face leaves a hollow {show(hollow.depth, unit)} deep "
+                    f"from {show(hollow.low, unit)} to {show(hollow.high, unit)} up, where the face lies under a lip"
+                )
         behind = -measure(line.profile).d_min
-        if behind > 1e-6 and line.member not in told:
+        if line.pieces and line.pieces[0].role != "block" and behind > 1e-6 and line.member not in told:
             told.add(line.member)
             yield f'member "{line.member}" reaches {show(behind, unit)} behind the wall line'
 
 
-def model_digest(lines: list[MemberRun], members: dict[str, Member]) -> str:
+def model_digest(lines: list[MemberRun], looks: list[Member]) -> str:
     """A digest of what the client sees and the shop cuts: exact sections, runs, joints, names and finishes.
 
     Numbers are taken to 1e-6 mm (and 1e-9 radian), far below any tolerance, so that the last bit of a machine's
@@ -114,8 +192,8 @@ def model_digest(lines: list[MemberRun], members: dict[str, Member]) -> str:
     def numbers(*values: float) -> str:
         return " ".join(number(value) for value in values)
 
-    for line in lines:
-        finish = members[line.member].finish
+    for line, look in zip(lines, looks, strict=True):
+        finish = look.finish
         color = " ".join(number(part) for part in finish.color)
         shine = f"{finish.kind} {number(finish.roughness)} {number(finish.metallic)}"
         text.append(f"line {line.name!r} finish {finish.name!r} {color} {shine}")
@@ -125,9 +203,16 @@ def model_digest(lines: list[MemberRun], members: dict[str, Member]) -> str:
         for piece in line.pieces:
             e = piece.element
             text.append(f"piece {piece.name!r} {piece.hand} {numbers(*e.start, *e.end, e.length)} {number(e.sweep, 9)}")
+            if not piece.is_level or piece.square:
+                climb = f"{numbers(e.height)} {number(e.slope, 9)} {number(e.bend, 9)} {number(piece.shear, 9)}"
+                text.append(f"climbs {climb}{' square' if piece.square else ''}")
+        if line.run.stand != IN_PLAN:
+            stand = line.run.stand
+            text.append(f"stands {numbers(*stand.origin)} {' '.join(number(v, 9) for v in (*stand.x, *stand.y))}")
         text += [_joint_text(joint) for joint in line.joints]
     return hashlib.sha256("\n".join(text).encode()).hexdigest()
 
 
 def _joint_text(joint: Joint) -> str:
-    return f"joint {joint.kind} {round(joint.turn, 9) + 0.0:.9f}"
+    slant = f" {round(joint.slant, 9) + 0.0:.9f}" if joint.slant else ""
+    return f"joint {joint.kind} {round(joint.turn, 9) + 0.0:.9f}{slant}"

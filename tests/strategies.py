@@ -13,6 +13,8 @@ project refuses is not drawn; the tests of refusals see to that side.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import Literal
 
 from hypothesis import assume, settings
 from hypothesis import strategies as st
@@ -20,7 +22,19 @@ from hypothesis import strategies as st
 from preview.errors import PreviewError
 from preview.joinery import MemberRun, join
 from preview.profiles import Profile, Shape, sketch
-from preview.runs import Corner, Curve, Run, Side, Step, Straight, lay_out
+from preview.runs import (
+    Corner,
+    Curve,
+    Easement,
+    Run,
+    Side,
+    Splay,
+    Step,
+    Straight,
+    Way,
+    lay_out,
+    scarfed,
+)
 
 
 def share(part: float) -> settings:
@@ -92,3 +106,48 @@ def joined(draw: st.DrawFn, longest: int = 4, least_radius: int = 5, most_turn: 
     except PreviewError:  # folded, unmet or consumed
         assume(False)
         raise
+
+
+WAYS = ("miter", "cope after", "cope before", "splay")
+PITCHES = (-35.0, -20.0, 12.0, 33.69, 45.0)
+
+
+@st.composite
+def trade_runs(draw: st.DrawFn) -> Run:
+    """An open run of straights with the trade's joints, walls 30 to 150 degrees apart, ends of every kind; some climb.
+
+    Copes and self-returns stand on level straights, scarfs and splays where they are offered.
+    """
+    climbs = draw(st.booleans())
+    steps: list[Step] = []
+    for number in range(draw(st.integers(1, 4))):
+        if number:
+            way = draw(st.sampled_from(WAYS if not climbs else ("miter", "none", "easement")))
+            inside = draw(st.booleans())
+            turn = math.radians(180 - draw(st.integers(30, 150)))
+            if way.startswith("cope"):
+                side: Literal["before", "after"] = "after" if way.endswith("after") else "before"
+                steps.append(Corner(turn, Way("cope", coped=side)))
+            elif way == "splay":
+                steps.append(Splay(turn if inside else -turn, draw(st.integers(2, 5)), draw(st.integers(30, 60)) * 1.0))
+            elif way == "easement":
+                steps.append(Easement(draw(st.integers(20, 200)) * 1.0))
+            elif way != "none":
+                steps.append(Corner(turn if inside else -turn))
+        slope = math.tan(math.radians(draw(st.sampled_from((0.0, *PITCHES))))) if climbs else 0.0
+        steps.append(Straight(draw(st.integers(60, 120)) * 10.0, slope))
+    ends = ("square", "return") if climbs else ("square", "return", "self-return")
+    try:
+        run = lay_out("drawn", steps, room="left", level=draw(st.sampled_from([0.0, 85.5])))
+        run = replace(
+            run,
+            begin=draw(st.sampled_from(ends)),
+            end=draw(st.sampled_from(ends)),
+            raked=draw(st.sampled_from(["derived", "derived", "same"])) if climbs else "derived",
+        )
+        if draw(st.booleans()):
+            run = scarfed(run, 500.0, draw(st.sampled_from([-1.0, 0.5, 1.0])), 100.0)
+    except PreviewError:  # it crosses itself, or a step has no room
+        assume(False)
+        raise
+    return run

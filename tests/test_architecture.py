@@ -30,9 +30,9 @@ FLOORS = {
     "cli": 8,
     "client": 7,
     "exports": 7,
-    "shop": 7,
     "build": 6,
     "checks": 5,
+    "shop": 5,
     "models": 4,
     "models.mesh": 4,
     "models.solid": 4,
@@ -50,13 +50,15 @@ SPLIT = {"models"}  # folders whose own folders are the rooms
 
 # The arrows there are, no more and no fewer: change this in the commit that changes one, and say why.
 ARROWS = {
-    "cli": "build checks client errors exports models.mesh models.solid preview profiles scene shipped units",
+    "cli": "build checks client errors exports joinery models.mesh models.solid preview profiles runs scene shipped "
+    "shop units",
     "client": "build errors joinery models.mesh profiles scene units",
-    "exports": "build checks errors joinery models.mesh preview profiles runs scene units",
-    "build": "checks errors joinery models.mesh profiles scene units",
+    "exports": "build checks errors joinery models.mesh preview profiles runs scene shop units",
+    "build": "checks errors joinery models.mesh profiles runs scene shop units",
+    "shop": "errors joinery profiles scene units",
     "checks": "errors joinery models.mesh models.solid profiles runs",
     "models.mesh": "joinery profiles runs scene units",
-    "models.solid": "errors joinery profiles",
+    "models.solid": "errors joinery profiles runs",
     "joinery": "errors profiles runs units",
     "scene": "drawings errors profiles runs shipped units",
     "drawings": "errors profiles units",

@@ -1,25 +1,42 @@
 """Checks: models read back from disk and measured, by other roads than the ones that built them."""
 
-from preview.checks.continuity import Meeting
+from preview.checks.continuity import Meeting, Rim
 from preview.checks.findings import CHECKS, Check, Finding
-from preview.checks.inspect import Inspection, JointPair, inspect_bodies, inspect_stl
+from preview.checks.inspect import Inspection, inspect_bodies, inspect_stl
+from preview.checks.joints import ModelJoint, ModelMiss
+from preview.checks.model import ModelInspection, inspect_model
+from preview.checks.model_files import MODEL_FORMATS, OTHER_MODELS, Model, read_model
 from preview.checks.reader import inspect_with_trimesh
 from preview.checks.readers import Body, read_glb, read_stl
+from preview.checks.rims import Measured
 from preview.checks.solids import inspect_solids, inspect_step
+from preview.checks.standing import JointPair
+from preview.checks.survey import inspect_surveys
 
 __all__ = [
     "CHECKS",
+    "MODEL_FORMATS",
+    "OTHER_MODELS",
     "Body",
     "Check",
     "Finding",
     "Inspection",
     "JointPair",
+    "Measured",
     "Meeting",
+    "Model",
+    "ModelInspection",
+    "ModelJoint",
+    "ModelMiss",
+    "Rim",
     "inspect_bodies",
+    "inspect_model",
     "inspect_solids",
     "inspect_step",
     "inspect_stl",
+    "inspect_surveys",
     "inspect_with_trimesh",
     "read_glb",
+    "read_model",
     "read_stl",
 ]

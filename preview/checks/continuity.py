@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preview.checks.place import carried_back
+from preview.checks.place import carried_back, in_plan
 from preview.checks.readers import Body, Floats
 from preview.checks.surface import Surface
 from preview.joinery import Joint, Piece, cut_directions, passages
@@ -24,7 +24,7 @@ APART = math.inf
 class Rim:
     """The edge of a piece's end face as the file holds it: the profile it shows at a joint.
 
-    starts, stops (k, 3): its segments, mm. profile (k, 2): the starts in (d, h).
+    starts, stops (k, 3): its segments in the run's own frame, mm. profile (k, 2): the starts in (d, h).
     """
 
     starts: Floats
@@ -34,11 +34,14 @@ class Rim:
 
 @dataclass(frozen=True)
 class Meeting:
-    """What was measured at a joint: mm, mm and degrees; and where on the face, (d, h) in mm, each is largest."""
+    """What was measured at a joint: mm, mm and degrees; and where on the face, (d, h) in mm, each is largest.
+
+    A cope has no rim in common with the face it follows, so no step and no angle; a square end on a block has no angle.
+    """
 
     gap: float
-    step: float
-    angle: float
+    step: float | None
+    angle: float | None
     gap_at: tuple[float, float] | None = None
     step_at: tuple[float, float] | None = None
     angle_at: tuple[float, float] | None = None
@@ -54,10 +57,12 @@ def rim(body: Body, skin: Surface, piece: Piece, joint: Joint, ends: bool) -> Ri
     if body.normals is None:
         return None
     d, h, station = carried_back(piece, skin.points)
-    near = np.abs(station - piece.stations(d)[int(ends)]) < SEARCH
-    outward = np.zeros_like(skin.points[:, :2])
-    outward[near] = _outward(joint, skin.points[near]) * (1.0 if ends else -1.0)
-    facing = np.einsum("ij,ij->i", body.normals[:, :2], outward[skin.weld]) > FACING
+    points = in_plan(piece, skin.points)
+    near = np.abs(station - piece.stations(d, h)[int(ends)]) < SEARCH
+    wanted = np.zeros_like(points)
+    wanted[near] = outward(joint, points[near]) * (1.0 if ends else -1.0)
+    looks = in_plan(piece, body.normals + np.array(piece.stand.origin))
+    facing = np.einsum("ij,ij->i", looks, wanted[skin.weld]) > FACING
     corners = skin.weld[body.triangles[facing[body.triangles].all(axis=1)]]
     if not len(corners):
         return None
@@ -65,15 +70,22 @@ def rim(body: Body, skin: Surface, piece: Piece, joint: Joint, ends: bool) -> Ri
     count = len(skin.points)
     boundary = ~np.isin(start * count + stop, stop * count + start)
     start, stop = start[boundary], stop[boundary]
-    return Rim(skin.points[start], skin.points[stop], np.column_stack([d[start], h[start]]))
+    return Rim(points[start], points[stop], np.column_stack([d[start], h[start]]))
 
 
-def _outward(joint: Joint, points: Floats) -> Floats:
-    """Unit plan directions (v, 2) square to the joint's surface, along the travel, at the points' places."""
+def outward(joint: Joint, points: Floats) -> Floats:
+    """Unit directions (v, 3) square to the joint's surface, along the travel, at the points' places."""
+    hand = 1.0 if _cross(joint.before.tangent, joint.before.normal) > 0 else -1.0
     before, after = passages([joint])
     upright = cut_directions(before, after, points[None, :, :2])[0]
-    hand = 1.0 if _cross(joint.before.tangent, joint.before.normal) > 0 else -1.0
-    return np.column_stack([hand * upright[:, 1], -hand * upright[:, 0]])
+    square = np.column_stack([hand * upright[:, 1], -hand * upright[:, 0], np.zeros(len(points))])
+    back_x, back_y, rise = joint.up
+    if back_x or back_y:
+        # Cut in elevation: one plane, square to the way a point goes for each mm up, and for each mm out.
+        across = np.cross(joint.axes()[0], (back_x, back_y, rise))
+        across /= np.linalg.norm(across) * np.sign(across[:2] @ np.array(joint.before.tangent))
+        square[:] = across
+    return square
 
 
 def _cross(a: tuple[float, float], b: tuple[float, float]) -> float:
@@ -93,8 +105,7 @@ def meeting(joint: Joint, before: Rim | None, after: Rim | None) -> Meeting:
         probes = np.concatenate([one.starts, middle])
         nearest, segment = _nearest(probes, other)
         apart = nearest - probes
-        square = np.zeros_like(apart)
-        square[:, :2] = _outward(joint, probes)
+        square = outward(joint, probes)
         across = np.einsum("ij,ij->i", apart, square)
         gaps.append(np.abs(across))
         steps.append(np.linalg.norm(apart - across[:, None] * square, axis=1))

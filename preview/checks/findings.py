@@ -64,6 +64,12 @@ VOLUME = Check(
     "mm³",
     "chord tolerance times the curved surface (the most that facets can hide), and 32-bit rounding",
 )
+LENGTH = Check(
+    "length",
+    "the piece is as long over all as it is said to be",
+    "mm",
+    "the scene's chord tolerance, along the slant of a miter, and 32-bit rounding",
+)
 OVERLAP = Check(
     "overlap",
     "no two pieces share wood",
@@ -109,7 +115,9 @@ SOLID_AREA = Check(
     "of the whole",
     "our own: what facets of this chord can hide",
 )
-SOLID_BOX = Check("solid-box", "mesh and solid fill the same box", "mm", "the scene's chord tolerance")
+SOLID_BOX = Check(
+    "solid-box", "mesh and solid fill the same box", "mm", "the scene's chord tolerance, along the slant of a miter"
+)
 SOLID_DISTANCE = Check(
     "solid-distance",
     "sampled mesh vertices lie on the solid's surface",
@@ -120,6 +128,22 @@ STEP_SOLIDS = Check("step-solids", "the STEP read back holds every piece by its 
 STEP_VOLUME = Check(
     "step-volume", "the STEP read back has the solids' volumes", "of the whole", "our own: 1e-6 relative"
 )
+SURVEY_CHANGE = Check(
+    "survey-change",
+    "no measurement is changed by more than it may be off",
+    "times",
+    "what the measurer says it may be off",
+)
+SURVEY_OVERALL = Check(
+    "survey-overall",
+    "the measurements agree as well as they should",
+    "chi-square",
+    "chi-square at 0.01 (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4)",
+)
+SURVEY_GAP = Check(
+    "survey-gap", "the run as measured ends where it should", "mm", "our own: 0.01 mm, what any closed run may miss by"
+)
+SURVEY_TURN = Check("survey-turn", "its corners and curves make one whole turn", "°", "our own: 1e-6 radian")
 
 CHECKS: tuple[Check, ...] = (
     PRESENT,
@@ -129,6 +153,7 @@ CHECKS: tuple[Check, ...] = (
     ON_PROFILE,
     CHORD,
     VOLUME,
+    LENGTH,
     OVERLAP,
     GAP,
     STEP,
@@ -146,5 +171,9 @@ CHECKS: tuple[Check, ...] = (
     SOLID_DISTANCE,
     STEP_SOLIDS,
     STEP_VOLUME,
+    SURVEY_CHANGE,
+    SURVEY_OVERALL,
+    SURVEY_GAP,
+    SURVEY_TURN,
 )
 """Every check, in the order of a report."""

@@ -2,51 +2,43 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from preview.checks import findings as table
-from preview.checks.continuity import Meeting, Rim, meeting, rim
+from preview.checks.contact import off_face
+from preview.checks.continuity import Meeting, Rim
 from preview.checks.findings import Finding
 from preview.checks.overlap import shared_volumes
-from preview.checks.place import carried_back
+from preview.checks.place import carried_back, in_plan
 from preview.checks.readers import Body, Floats, Ints
+from preview.checks.standing import FLUSH, JointPair, Standing, joint_findings
 from preview.checks.surface import Surface, surface, unbalanced_edges
-from preview.joinery import Joint, Piece
-from preview.profiles import Arc, distance_to
+from preview.joinery import Piece, piece_lengths
+from preview.profiles import Arc, distance_to, measure
 
-FLUSH = 0.002
-"""How far, mm, a vertex may lie off the profile, and profiles apart at a joint."""
-LEAST_ANGLE = 0.5
 SHARED = 1e-3
 ON_JOINT = 0.01
+LEANING = 4.0
+"""How much larger than the section, at most, the face is in which a cope or a leaning cut touches its neighbor."""
 
 Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
-class JointPair:
-    """A joint with the pieces it stands between, by their index in the job; None where nothing stands.
-
-    before_at_end, after_at_end: which end of each piece it is; runs may be walked toward each other.
-    """
-
-    joint: Joint
-    before: int | None
-    after: int | None
-    before_at_end: bool = True
-    after_at_end: bool = False
-
-
-@dataclass(frozen=True)
 class Inspection:
-    """All findings on a model, with what was measured at each joint (None at an end) and each piece's volume."""
+    """All findings on a model, with what was measured at each joint (None at an end) and each piece's volume.
+
+    rims: the two end faces at each joint, None where there is none or none was asked for.
+    """
 
     findings: tuple[Finding, ...]
     meetings: tuple[Meeting | None, ...]
     volumes: tuple[float, ...]
+    rims: tuple[tuple[Rim | None, Rim | None], ...] = ()
 
 
 def inspect_bodies(
@@ -82,33 +74,19 @@ def inspect_bodies(
             progress("pieces", i + 1, len(pieces))
     found += _overlaps(pieces, have, surfaces, progress)
     meetings: list[Meeting | None] = []
+    rims: list[tuple[Rim | None, Rim | None]] = []
+    model = Standing(pieces, have, surfaces)
     for number, pair in enumerate(joints):
-        measured = None
-        if pair.before is not None and pair.after is not None:
-            measured = meeting(
-                pair.joint,
-                _rim(have, surfaces, pieces, pair.before, pair.before_at_end),
-                _rim(have, surfaces, pieces, pair.after, pair.after_at_end),
-            )
-            found += _joint_findings(pair.joint, measured)
-        meetings.append(measured)
+        measured = model.joint(pair)
+        if measured is not None:
+            found += joint_findings(pair.joint, measured.meeting, measured.rounding)
+        meetings.append(measured.meeting if measured is not None else None)
+        rims.append(measured.rims if measured is not None else (None, None))
         if progress:
             progress("joints", number + 1, len(joints))
     return Inspection(
-        tuple(found), tuple(meetings), tuple(s.volume if s is not None else float("nan") for s in surfaces)
+        tuple(found), tuple(meetings), tuple(s.volume if s is not None else float("nan") for s in surfaces), tuple(rims)
     )
-
-
-def _rim(
-    have: Sequence[Body | None],
-    surfaces: Sequence[Surface | None],
-    pieces: Sequence[Piece],
-    i: int,
-    ends: bool,
-) -> Rim | None:
-    body, skin, piece = have[i], surfaces[i], pieces[i]
-    joint = piece.end if ends else piece.begin
-    return rim(body, skin, piece, joint, ends) if body is not None and skin is not None else None
 
 
 def _on_its_own(piece: Piece, body: Body, skin: Surface, volume: float, chord: float) -> list[Finding]:
@@ -117,10 +95,11 @@ def _on_its_own(piece: Piece, body: Body, skin: Surface, volume: float, chord: f
     off = distance_to(piece.profile, np.column_stack([d, h]))
     worst = int(np.argmax(off))
     allowance = body.step * 2
-    strays, at, on_cut = _strays(piece, skin, d, station, allowance)
+    strays, at, on_cut = _strays(piece, skin, d, h, station, allowance)
     faults = skin.open_edges + skin.collapsed
     lost = f"{skin.collapsed} triangles collapsed when stored" if skin.collapsed else ""
     return [
+        *_length(piece, skin, chord + allowance),
         Finding(table.CLOSED, piece.name, faults, 0, detail=lost),
         Finding(table.OUTWARD, piece.name, 0 if skin.volume > 0 else 1, 0),
         Finding(table.ONE_BODY, piece.name, abs(skin.bodies - 1), 0),
@@ -141,6 +120,17 @@ def _on_its_own(piece: Piece, body: Body, skin: Surface, volume: float, chord: f
     ]
 
 
+def _length(piece: Piece, skin: Surface, slack: float) -> list[Finding]:
+    """How far a straight's length over all, from its first to its last point, is from what the cut list says."""
+    if piece.kind not in ("straight", "return") or not len(skin.triangles):
+        return []
+    ahead = np.array([*piece.element.tangent, piece.element.slope]) / piece.pace
+    along = in_plan(piece, skin.points) @ ahead
+    off = abs(float(np.ptp(along)) - piece_lengths(piece)["overall"])
+    sharpest = max(1 / math.cos(end.turn / 2) for end in (piece.begin, piece.end))
+    return [Finding(table.LENGTH, piece.name, off, slack * sharpest)]
+
+
 def curved_share(piece: Piece) -> float:
     """How much of a piece's sides facets can only follow within the chord: all of a curve, a straight's arcs."""
     if piece.curvature:
@@ -150,7 +140,7 @@ def curved_share(piece: Piece) -> float:
 
 
 def _strays(
-    piece: Piece, skin: Surface, d: Floats, station: Floats, rounding: float
+    piece: Piece, skin: Surface, d: Floats, h: Floats, station: Floats, rounding: float
 ) -> tuple[float, tuple[float, float] | None, bool]:
     """How far, at most, the middles of facets and of their sides lie from the profile's surface or the end cuts.
 
@@ -159,11 +149,22 @@ def _strays(
     t = skin.triangles
     cut = np.zeros(len(t), dtype=bool)
     found: list[tuple[float, tuple[float, float] | None, bool]] = [(0.0, None, False)]
-    for ends, cuts in enumerate(piece.stations(d)):
+    for ends, cuts in enumerate(piece.stations(d, h)):
+        joint = piece.end if ends else piece.begin
         away = np.abs(station - cuts) * (1 - piece.curvature * d)
+        if joint.faced is not None:
+            off = off_face(piece, bool(ends), d, h, station)
+            cap = (off < ON_JOINT + rounding)[t].all(axis=1)
+            cut |= cap
+            if cap.any():
+                # A side that ends at a ledge has facets with all three corners on the cut: they lie on the profile.
+                out, up, along = carried_back(piece, _probes(skin.points, t[cap]))
+                beside = distance_to(piece.profile, np.column_stack([out, up]))
+                away = np.minimum(off_face(piece, bool(ends), out, up, along), beside)
+                found.append((*_worst(away, out, up), True))
+            continue
         cap = (away < ON_JOINT + rounding)[t].all(axis=1)
         cut |= cap
-        joint = piece.end if ends else piece.begin
         if cap.any() and not joint.is_plane:
             out, up, along = carried_back(piece, _probes(skin.points, t[cap]))
             found.append((*_worst(_off_cut(piece, bool(ends), out, along), out, up), True))
@@ -214,19 +215,14 @@ def _overlaps(
     for shared in shared_volumes(skins, count):
         i, j = whole[shared.first], whole[shared.second]
         limit = SHARED
+        rounding = max(steps[i], steps[j])
         if (pieces[i].run, pieces[i].member) != (pieces[j].run, pieces[j].member):
-            limit += max(steps[i], steps[j]) * min(skins[shared.first].area, skins[shared.second].area)
+            limit += rounding * min(skins[shared.first].area, skins[shared.second].area)
+        elif any(pieces[n].is_faced or not pieces[n].is_level or pieces[n].square for n in (i, j)):
+            # Faces that lean, or that are not one piece of arithmetic, come apart in the last digit.
+            limit += rounding * LEANING * measure(pieces[i].profile).area
         found.append(Finding(table.OVERLAP, f"{pieces[i].name} and {pieces[j].name}", abs(shared.volume), limit))
     return found
-
-
-def _joint_findings(joint: Joint, measured: Meeting) -> list[Finding]:
-    name, detail = joint.name, measured.missing
-    return [
-        Finding(table.GAP, name, measured.gap, FLUSH, measured.gap_at, detail),
-        Finding(table.STEP, name, measured.step, FLUSH, measured.step_at, detail),
-        Finding(table.ANGLE, name, measured.angle, LEAST_ANGLE, measured.angle_at, detail),
-    ]
 
 
 def inspect_stl(body: Body, skins_volume: float, triangles: int) -> list[Finding]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from preview.checks.surface import Surface
+from preview.checks.readers import Floats, Ints
 from preview.runs import overlapping_pairs
 
 
@@ -20,7 +21,17 @@ class Shared:
     volume: float
 
 
-def shared_volumes(surfaces: Sequence[Surface], progress: Callable[[int, int], None] | None = None) -> list[Shared]:
+class Closed(Protocol):
+    """A closed surface: points (p, 3) mm, triangles (t, 3)."""
+
+    @property
+    def points(self) -> Floats: ...
+
+    @property
+    def triangles(self) -> Ints: ...
+
+
+def shared_volumes(surfaces: Sequence[Closed], progress: Callable[[int, int], None] | None = None) -> list[Shared]:
     """The volume shared by each pair of closed surfaces whose boxes overlap; pairs far apart are not listed."""
     import manifold3d
 

@@ -6,14 +6,62 @@ road than the builder.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from preview.checks.readers import Floats
 from preview.joinery import Piece
+from preview.runs import IN_PLAN
 
 
 def carried_back(piece: Piece, points: Floats) -> tuple[Floats, Floats, Floats]:
     """Projection d, height h and station (each (n,), mm) of points (n, 3) by the piece's element of the run."""
+    points = in_plan(piece, points)
+    d, z, station = _in_plan_place(piece, points)
+    if piece.is_level:
+        return d, z, station
+    return _off_the_climb(piece, d, z, station)
+
+
+def in_plan(piece: Piece, points: Floats) -> Floats:
+    """Points (n, 3) of the scene in the run's own frame."""
+    stand = piece.stand
+    if stand == IN_PLAN:
+        return points
+    found: Floats = (points - np.array(stand.origin)) @ np.array([stand.x, stand.y, stand.z]).T
+    return found
+
+
+def in_scene(piece: Piece, points: Floats) -> Floats:
+    """Points (n, 3) of the run's own frame in the scene."""
+    stand = piece.stand
+    if stand == IN_PLAN:
+        return points
+    found: Floats = points @ np.array([stand.x, stand.y, stand.z]) + np.array(stand.origin)
+    return found
+
+
+def _off_the_climb(piece: Piece, d: Floats, z: Floats, station: Floats) -> tuple[Floats, Floats, Floats]:
+    """Undo what a climb does to a section: rising with the back line, leaning with the shear or square to the rake."""
+    element = piece.element
+    if piece.square:
+        # Along and square to the slope, by its pitch.
+        pitch = math.atan(element.slope)
+        up = z - element.height
+        square = up * math.cos(pitch) - station * math.sin(pitch)
+        return d, square, (station * math.cos(pitch) + up * math.sin(pitch)) * math.cos(pitch)
+    if element.bend:
+        # On a circle in elevation: its center stands above (or under) the point where the slope is level.
+        radius, first = 1 / element.bend, math.atan(element.slope)
+        across = station + radius * math.sin(first)
+        rise = radius * math.cos(first) - math.copysign(1.0, radius) * np.sqrt(radius**2 - across**2)
+    else:
+        rise = station * element.slope
+    return d, z - element.height - rise - piece.shear * d, station
+
+
+def _in_plan_place(piece: Piece, points: Floats) -> tuple[Floats, Floats, Floats]:
     element = piece.element
     tangent = np.array(element.tangent)
     left = np.array([-tangent[1], tangent[0]])

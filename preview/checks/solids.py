@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -34,10 +35,15 @@ def inspect_solids(
             Finding(table.SOLID_VALID, piece.name, 0 if fact.valid else 1, 0),
             Finding(table.SOLID_VOLUME, piece.name, abs(fact.volume / volume - 1), AGREES),
             Finding(table.SOLID_AREA, piece.name, abs(mesh.area / fact.area - 1), area_slack(piece, chord)),
-            Finding(table.SOLID_BOX, piece.name, float(box), chord),
+            Finding(table.SOLID_BOX, piece.name, float(box), chord * _reach(piece)),
             Finding(table.SOLID_DISTANCE, piece.name, fact.farthest, ON_SURFACE),
         ]
     return found
+
+
+def _reach(piece: Piece) -> float:
+    """How much further a chord missing from a round moves the tip of a sharp miter: its slant's secant."""
+    return max(1 / math.cos(end.turn / 2) for end in (piece.begin, piece.end))
 
 
 def area_slack(piece: Piece, chord: float) -> float:

@@ -93,19 +93,36 @@ def _options(
 @app.command()
 @_ending_well
 def check(
-    scene: SceneFile,
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE", help="A scene (.toml), or any model (.stl, .glb, .step, .stp).", show_default=False
+        ),
+    ],
     as_json: Annotated[bool, typer.Option("--json", help="Print the report as JSON, and nothing else.")] = False,
     solid: Annotated[
-        bool, typer.Option("--solid", help="Also build exact solids and compare them (takes some seconds).")
+        bool,
+        typer.Option("--solid", help="For a scene: also build exact solids and compare them (takes some seconds)."),
+    ] = False,
+    saw: Annotated[
+        bool, typer.Option("--saw", help="For a scene: also say how to set the saw for every end, in words.")
     ] = False,
     chord: Chord = None,
 ) -> None:
-    """Check a scene: build it, measure every piece and every joint, and print what was found. Writes nothing."""
-    from preview.cli import job, show
+    """Check a scene, or a model from anywhere: measure every body and every joint, and print what was found.
 
+    A scene is built first. In a model (STL, GLB or STEP) the ends that meet are found from its triangles alone.
+    Writes nothing.
+    """
+    from preview.cli import job, model, show
+
+    if model.is_model(file) and saw:
+        raise PreviewError("--saw", None, "a model says nothing of how it is cut", "give the scene, or leave --saw out")
+    if model.is_model(file):
+        raise typer.Exit(0 if model.check_model(file, as_json, solid=solid, chord=chord) else 1)
     with show.Progress() as progress:
-        outcome = job.check_scene(job.load(scene, chord), solids=solid, progress=progress.step)
-    show.report(outcome, as_json)
+        outcome = job.check_scene(job.load(file, chord), solids=solid, progress=progress.step)
+    show.report(outcome, as_json, saw)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
 

@@ -18,6 +18,7 @@ from preview.checks import (
     inspect_solids,
     inspect_step,
     inspect_stl,
+    inspect_surveys,
     inspect_with_trimesh,
     read_glb,
     read_stl,
@@ -29,8 +30,12 @@ from preview.exports import (
     Part,
     Report,
     Stage,
+    drawn_joints,
     file_names,
     glb_bytes,
+    joint_files,
+    raked_files,
+    raked_profiles,
     report_json,
     staged,
     stl_blocks,
@@ -155,8 +160,32 @@ def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Rep
         else:
             findings, solid_volumes = _solids(built, models, stem, wanted, progress)
             inspection = _add(inspection, findings)
+    surveys = [(placed.run.name, placed.survey) for placed in scene.runs if placed.survey is not None]
+    inspection = _add(inspection, inspect_surveys(surveys))
     each = wanted.pieces and "stl" in wanted.formats
-    return Report(built, inspection, solid_volumes, left_out, piece_files=_piece_files(built) if each else ())
+    report = Report(
+        built,
+        inspection,
+        solid_volumes,
+        left_out,
+        piece_files=_piece_files(built) if each else (),
+        raked=raked_profiles(built, drawn=wanted.whole),
+    )
+    return _with_drawings(report, stage, progress) if wanted.whole else report
+
+
+def _with_drawings(report: Report, stage: Stage, progress: Progress) -> Report:
+    """The report with its joints drawn, and the profiles that climbing pieces need at full size."""
+    built = report.built
+    progress("drawing joints", 0, 1)
+    drawn = drawn_joints(built, report.inspection)
+    files = joint_files([drawing for drawing in drawn if drawing is not None])
+    write_files(
+        (stage.folder / name, content)
+        for name, content in [*files, *raked_files(report.raked, built.scene.units in ("in", "ft"))]
+    )
+    names = iter(name for name, _ in files)
+    return replace(report, joint_files=["" if drawing is None else next(names) for drawing in drawn])
 
 
 def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Progress) -> list[Finding]:

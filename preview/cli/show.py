@@ -20,8 +20,11 @@ from rich.table import Table
 from rich.text import Text
 
 from preview.checks import Finding
+from preview.cli import show_shop
 from preview.cli.job import PUBLISHING, Outcome
-from preview.exports import Report, by_check, piece_lengths, report_json, worst
+from preview.exports import Report, by_check, report_json, worst
+from preview.joinery import piece_lengths
+from preview.profiles import measure
 from preview.units import show as length
 
 MOST_ROWS = 40
@@ -99,8 +102,8 @@ def output() -> Console:
     return console if console.is_terminal else Console(highlight=False, width=10_000, no_color=True)
 
 
-def report(outcome: Outcome, as_json: bool = False) -> None:
-    """Print a report to the output stream, as tables or as JSON."""
+def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
+    """Print a report to the output stream, as tables or as JSON; saw: with every end's saw settings in words."""
     if as_json:
         sys.stdout.write(report_json(outcome.report))
         return
@@ -117,10 +120,17 @@ def report(outcome: Outcome, as_json: bool = False) -> None:
     console.print()
     _pieces(console, told)
     _joints(console, told)
+    show_shop.surveys(console, told)
+    show_shop.forecasts(console, told)
+    if saw:
+        show_shop.saw_in_words(console, told)
+    else:
+        show_shop.compound_settings(console, told)
     _checks(console, told.findings)
     _failures(console, told)
     for remark in built.remarks:
         console.print(Text(f"note: {remark}"))
+    show_shop.raked(console, told)
     for item in told.left_out:
         console.print(f"left out: {item.what}: {item.why}")
     if outcome.written:
@@ -166,6 +176,11 @@ def _pieces(console: Console, told: Report) -> None:
     unit = told.built.scene.units
     table = _table(console, "piece", "begins with", "ends with", "wall line", "shortest", "longest", "overall")
     for piece in told.built.pieces[:MOST_ROWS]:
+        if piece.role == "block":
+            size = measure(piece.profile)
+            sides = (size.d_max - size.d_min, size.h_max - size.h_min, piece.element.length)
+            table.add_row(Text(piece.name), "", "", "", "", "", " by ".join(length(v, unit) for v in sorted(sides)))
+            continue
         lengths = piece_lengths(piece)
         table.add_row(Text(piece.name), piece.begin.kind, piece.end.kind, *(length(v, unit) for v in lengths.values()))
     console.print(table)
@@ -184,7 +199,7 @@ def _joints(console: Console, told: Report) -> None:
     for joint, measured in rows[:MOST_ROWS]:
         side = "inside" if joint.turn > 0 else "outside" if joint.turn < 0 else ""
         turn = f"{math.degrees(abs(joint.turn)):.2f}°" if joint.turn else ""
-        name = joint.name.removesuffix(" " + joint.kind)
+        name = joint.name if joint.kind == "block" else joint.name.removesuffix(" " + joint.kind)
         table.add_row(
             Text(name),
             joint.kind,
@@ -224,7 +239,13 @@ def _failures(console: Console, told: Report) -> None:
         return
     unit = told.built.scene.units
     console.print()
+    told_missing: set[tuple[str, str]] = set()
     for finding in failures[:MOST_FAILURES]:
+        if math.isinf(finding.figure) and finding.detail:  # told once, not for each thing that cannot be measured
+            if (finding.subject, finding.detail) not in told_missing:
+                console.print(Text(f"FAILED  {finding.subject}: {finding.detail}"))
+            told_missing.add((finding.subject, finding.detail))
+            continue
         where = ""
         if finding.where:
             out, up = (length(value, unit) for value in finding.where)
@@ -244,8 +265,10 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _figure(value: float) -> str:
-    """A figure to read: three decimals where that says something, else two significant digits."""
+def _figure(value: float | None) -> str:
+    """A figure to read: three decimals where that says something, else two significant digits; nothing for None."""
+    if value is None:
+        return ""
     if value == 0:
         return "0" if isinstance(value, int) else "0.000"
     if math.isinf(value) or math.isnan(value):

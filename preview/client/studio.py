@@ -88,16 +88,17 @@ def set_up(built: Built, size: tuple[int, int]) -> Shot:
 def _molding(built: Built) -> list[Body]:
     """The pieces, in their order, cut fine enough for the renderer and with their arrises eased."""
     chord = built.scene.chord
-    spans: dict[str, NDArray[np.int64]] = {}
+    spans: dict[tuple[str, int], NDArray[np.int64]] = {}
     for line in built.lines:
         lengths = np.array([piece.element.length for piece in line.pieces])
         steps = np.ceil(lengths / LONGEST_STEP).astype(np.int64)
         needed = np.maximum(spans_needed(line, chord), steps)
-        spans[line.run.name] = np.maximum(spans.get(line.run.name, needed), needed)
+        key = (line.run.name, len(needed))
+        spans[key] = np.maximum(spans.get(key, needed), needed)
     meshes: list[PieceMesh] = []
     for line in built.lines:
         soft = replace(line, profile=eased(line.profile, EASE))
-        meshes += mesh_member_run(soft, chord, spans[line.run.name])
+        meshes += mesh_member_run(soft, chord, spans[line.run.name, len(line.pieces)])
     bodies = []
     for member, mesh in zip(built.members, meshes, strict=True):
         points, normals = mesh.points[mesh.shape.corner_point], mesh.normals.astype(np.float64)

@@ -10,7 +10,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from preview.profiles import Arc, Edge, Line, Point
+from preview.profiles import Arc, Edge, Ellipse, Line, Point, Smooth, curve_direction
 
 Floats = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ def _square(u: Point, v: Point) -> bool:
     return abs(ux * ux + uy * uy - vx * vx - vy * vy) <= 2 * SAME * size and abs(ux * vx + uy * vy) <= SAME * size
 
 
-class Curve(Protocol):
+class Curve(Smooth, Protocol):
     """A curve that is neither a line nor a circular arc, over a parameter from 0 to `parts`."""
 
     @property
@@ -75,57 +75,6 @@ class Curve(Protocol):
     @property
     def corners(self) -> tuple[float, ...]:
         """The parameters where a fit has to stop and start again, 0 and `parts` among them."""
-
-    def at(self, t: ArrayLike) -> tuple[Floats, Floats]:
-        """The points (n, 2) and the derivatives (n, 2) at parameters (n,)."""
-
-
-@dataclass(frozen=True)
-class Ellipse:
-    """The points center + u cos θ + v sin θ, θ from `start` on by `sweep` radians; u and v need not be square."""
-
-    center: Point
-    u: Point
-    v: Point
-    start: float
-    sweep: float
-
-    @property
-    def parts(self) -> int:
-        """One formula."""
-        return 1
-
-    @property
-    def corners(self) -> tuple[float, ...]:
-        """The ends, and the ends of the two true axes, where an ellipse is widest."""
-        (ux, uy), (vx, vy) = self.u, self.v
-        axis = 0.5 * math.atan2(2 * (ux * vx + uy * vy), ux * ux + uy * uy - vx * vx - vy * vy)
-        first = math.ceil((min(self.start, self.start + self.sweep) - axis) / (math.pi / 2))
-        last = math.floor((max(self.start, self.start + self.sweep) - axis) / (math.pi / 2))
-        inner = [(axis + k * math.pi / 2 - self.start) / self.sweep for k in range(first, last + 1)]
-        return (0.0, *sorted(t for t in inner if 1e-6 < t < 1 - 1e-6), 1.0)
-
-    def at(self, t: ArrayLike) -> tuple[Floats, Floats]:
-        """The points and the derivatives at parameters t, 0 to 1."""
-        angle = self.start + self.sweep * np.asarray(t, dtype=np.float64)
-        cos, sin = np.cos(angle)[..., None], np.sin(angle)[..., None]
-        u, v = np.array(self.u), np.array(self.v)
-        return np.array(self.center) + u * cos + v * sin, self.sweep * (v * cos - u * sin)
-
-    def mapped(self, by: Affine) -> Arc | Ellipse | tuple[Arc, ...]:
-        """The ellipse under a map: an arc where it has become, or is, a part of a circle (two for a whole one)."""
-        found = Ellipse(by.point(self.center), by.vector(self.u), by.vector(self.v), self.start, self.sweep)
-        if not _square(found.u, found.v):
-            return found
-        (ux, uy), (vx, vy) = found.u, found.v
-        sweep = math.copysign(self.sweep, self.sweep * (ux * vy - uy * vx))
-        count = 1 if abs(sweep) < 1.5 * math.pi else 2
-        ends = [found.at([i / count])[0][0] for i in range(count + 1)]
-        if abs(sweep) > 2 * math.pi - 1e-12:
-            ends[-1] = ends[0]
-        points = [(float(x), float(y)) for x, y in ends]
-        arcs = [Arc(points[i], points[i + 1], found.center, sweep / count) for i in range(count)]
-        return arcs[0] if count == 1 else tuple(arcs)
 
 
 @dataclass(frozen=True)
@@ -144,7 +93,7 @@ class Spline:
         """The ends, and the joins of pieces where the direction jumps."""
         found = [0.0]
         for i in range(1, self.parts):
-            (ax, ay), (bx, by) = direction(self, float(i), -1), direction(self, float(i), 1)
+            (ax, ay), (bx, by) = curve_direction(self, float(i), -1), curve_direction(self, float(i), 1)
             if abs(math.atan2(ax * by - ay * bx, ax * bx + ay * by)) > SHARP:
                 found.append(float(i))
         return (*found, float(self.parts))
@@ -166,8 +115,9 @@ class Spline:
         return points, (step[..., :2] - step[..., 2:] * points) / at[..., 2:]
 
     def before(self, t: float) -> tuple[Floats, Floats]:
-        """As `at`, at a whole parameter and of the piece that ends there."""
-        return self._in_piece(np.array([int(t) - 1]), np.array([1.0]))
+        """As `at`, for one parameter above 0; where pieces join, of the piece that ends there."""
+        piece = math.ceil(t) - 1
+        return self._in_piece(np.array([piece]), np.array([t - piece]))
 
     def mapped(self, by: Affine) -> Spline:
         """The spline under a map."""
@@ -185,7 +135,7 @@ def mapped(shape: Shape, by: Affine) -> tuple[Shape, ...]:
     if isinstance(shape, Spline):
         return (shape.mapped(by),)
     if isinstance(shape, Ellipse):
-        found = shape.mapped(by)
+        found = _mapped_ellipse(shape, by)
         return found if isinstance(found, tuple) else (found,)
     if by.keeps_circles:
         center, sweep = by.point(shape.center), math.copysign(shape.sweep, shape.sweep * by.turn)
@@ -194,17 +144,20 @@ def mapped(shape: Shape, by: Affine) -> tuple[Shape, ...]:
     return (Ellipse(by.point(shape.center), by.vector((ux, uy)), by.vector((-uy, ux)), 0.0, shape.sweep),)
 
 
-def direction(curve: Curve, t: float, side: int) -> Point:
-    """The unit direction of travel at a parameter, looking on (side 1) or back (-1); (0, 0) where it stands still."""
-    at_join = isinstance(curve, Spline) and side < 0 and t == int(t) and t > 0
-    points, steps = curve.before(t) if at_join and isinstance(curve, Spline) else curve.at([t])
-    dx, dy = steps[0].tolist()
-    reach = math.hypot(dx, dy)
-    if reach <= 1e-9 * (1.0 + float(np.abs(points).max())):  # control points that coincide: look a little further
-        near = curve.at([t + side * 1e-5])[0][0]
-        dx, dy = (side * (near - points[0])).tolist()
-        reach = math.hypot(dx, dy)
-    return (dx / reach, dy / reach) if reach > 0 else (0.0, 0.0)
+def _mapped_ellipse(shape: Ellipse, by: Affine) -> Arc | Ellipse | tuple[Arc, ...]:
+    """An ellipse under a map: an arc where it has become, or is, a part of a circle (two for a whole one)."""
+    found = Ellipse(by.point(shape.center), by.vector(shape.u), by.vector(shape.v), shape.start, shape.sweep)
+    if not _square(found.u, found.v):
+        return found
+    (ux, uy), (vx, vy) = found.u, found.v
+    sweep = math.copysign(shape.sweep, shape.sweep * (ux * vy - uy * vx))
+    count = 1 if abs(sweep) < 1.5 * math.pi else 2
+    ends = [found.at([i / count])[0][0] for i in range(count + 1)]
+    if abs(sweep) > 2 * math.pi - 1e-12:
+        ends[-1] = ends[0]
+    points = [(float(x), float(y)) for x, y in ends]
+    arcs = [Arc(points[i], points[i + 1], found.center, sweep / count) for i in range(count)]
+    return arcs[0] if count == 1 else tuple(arcs)
 
 
 def beziers(pieces: Sequence[Sequence[Point]]) -> Spline:

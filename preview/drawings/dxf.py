@@ -17,10 +17,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from preview.drawings.curves import Affine, Ellipse, Shape, b_spline, mapped
+from preview.drawings.curves import Affine, Shape, b_spline, mapped
 from preview.drawings.sheet import MOST_CURVES, MOST_EDGES, Item, Sheet, layer_said, sheet_of, too_much
 from preview.errors import PreviewError
-from preview.profiles import Line, Point, arc_of_sweep
+from preview.profiles import Ellipse, Line, Point, arc_of_sweep
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

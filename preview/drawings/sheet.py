@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
-from preview.drawings.curves import Affine, Ellipse, Shape, Spline, mapped
+from preview.drawings.curves import Affine, Shape, Spline, mapped
 from preview.errors import PreviewError, nearest
-from preview.profiles import Arc
+from preview.profiles import Arc, Ellipse
 from preview.units import Unit, length
 
 MOST_BYTES = 20_000_000

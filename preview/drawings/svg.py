@@ -15,11 +15,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from preview.drawings.curves import Affine, Ellipse, Shape, beziers, mapped
+from preview.drawings.curves import Affine, Shape, beziers, mapped
 from preview.drawings.sheet import MOST_EDGES, Item, Sheet, sheet_of, too_much
 from preview.drawings.xml import Node, read_xml
 from preview.errors import PreviewError
-from preview.profiles import Line, Point
+from preview.profiles import Ellipse, Line, Point
 
 MM_PER = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "q": 0.25}
 """The physical units of CSS."""

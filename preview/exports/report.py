@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 import preview
 from preview.build import Built
-from preview.checks import CHECKS, Check, Finding, Inspection, JointPair
-from preview.joinery import Piece
-from preview.profiles import measure
+from preview.checks import CHECKS, Check, Finding, Inspection
+from preview.exports.raked import RakedProfile
+from preview.exports.report_shop import forecast_values, saw_settings, survey_values
+from preview.joinery import piece_lengths
 
 Floats = NDArray[np.float64]
 SCHEMA = 1
@@ -41,8 +42,9 @@ class WrittenFile:
 
 @dataclass(frozen=True)
 class Report:
-    """Everything a run of the command found out. solid_volumes is empty where no solids were made,
-    piece_files (one for each piece, below the output folder) where none were written."""
+    """Everything a run of the command found out. solid_volumes is empty where no solids were made, piece_files (one for
+    each piece, below the output folder) and joint_files (the same for joints, "" for one not drawn) where none were
+    written. raked: the profiles that climbing pieces need."""
 
     built: Built
     inspection: Inspection
@@ -50,6 +52,8 @@ class Report:
     left_out: Sequence[LeftOut] = ()
     files: Sequence[WrittenFile] = ()
     piece_files: Sequence[str] = ()
+    joint_files: Sequence[str] = ()
+    raked: Sequence[RakedProfile] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -89,9 +93,23 @@ def _document(report: Report) -> dict[str, Any]:
         "remarks": list(built.remarks),
         "left_out": [{"what": item.what, "why": item.why} for item in report.left_out],
         "pieces": [_piece(report, i, watertight) for i in range(len(built.pieces))],
-        "joints": [
-            _joint(pair, measured, built.pieces)
-            for pair, measured in zip(built.joints, report.inspection.meetings, strict=True)
+        "joints": [_joint(report, i) for i in range(len(built.joints))],
+        "forecasts": forecast_values(built.forecasts),
+        "surveys": [
+            survey_values(placed.run.name, placed.survey, built.scene.units)
+            for placed in built.scene.runs
+            if placed.survey is not None
+        ],
+        "raked_profiles": [
+            {
+                "name": each.profile.name,
+                "pitch_deg": math.degrees(math.atan(each.slope)),
+                "shear": each.shear,
+                "deviation_mm": each.deviation,
+                "pieces": list(each.pieces),
+                "files": list(each.files),
+            }
+            for each in report.raked
         ],
         "checks": checks_summary(report.findings),
         "files": [{"path": f.path, "bytes": f.size, "sha256": f.sha256} for f in report.files],
@@ -112,6 +130,8 @@ def _piece(report: Report, i: int, watertight: set[str]) -> dict[str, Any]:
         "length_mm": piece_lengths(piece),
         "begin": piece.begin.name,
         "end": piece.end.name,
+        "pitch_deg": math.degrees(piece.pitch),
+        "saw": {"begin": saw_settings(piece, "begin"), "end": saw_settings(piece, "end")},
         "volume_mm3": {
             "closed_form": built.volumes[i],
             "mesh": report.inspection.volumes[i],
@@ -123,35 +143,11 @@ def _piece(report: Report, i: int, watertight: set[str]) -> dict[str, Any]:
     }
 
 
-def piece_lengths(piece: Piece) -> Mapping[str, float]:
-    """A piece's lengths in mm, each along its own path: on the back line, and the shortest and longest of all.
+def _joint(report: Report, number: int) -> dict[str, Any]:
+    pair, measured = report.built.joints[number], report.inspection.meetings[number]
 
-    back, shortest, longest: on the wall line, and the shortest and longest that any point of the profile travels; for a
-    curve they are arcs. overall: from the first to the last point of wood along the run, what the stock must hold; it
-    is more than the longest where a piece has an inside corner at one end and an outside corner at the other.
-    """
-    size = measure(piece.profile)
-    d = np.concatenate([[0.0], np.linspace(size.d_min, size.d_max, 65)])
-    starts, stops = piece.stations(d)
-    lengths = (stops - starts) * (1 - piece.curvature * d)
-    return {
-        "back": float(lengths[0]),
-        "shortest": float(lengths[1:].min()),
-        "longest": float(lengths[1:].max()),
-        "overall": _overall(piece, starts[1:], stops[1:], d[1:], float(lengths[1:].max())),
-    }
-
-
-def _overall(piece: Piece, starts: Floats, stops: Floats, d: Floats, longest: float) -> float:
-    if not piece.curvature:
-        return float(stops.max() - starts.min())
-    # On a curve the stock is the arc that holds both ends, at the radius that travels furthest.
-    return max(longest, float((stops.max() - starts.min()) * (1 - piece.curvature * d).max()))
-
-
-def _joint(pair: JointPair, measured: Any, pieces: Sequence[Piece]) -> dict[str, Any]:
     def name(index: int | None) -> str | None:
-        return pieces[index].name if index is not None else None
+        return report.built.pieces[index].name if index is not None else None
 
     joint = pair.joint
     return {
@@ -165,6 +161,7 @@ def _joint(pair: JointPair, measured: Any, pieces: Sequence[Piece]) -> dict[str,
         "gap_mm": measured.gap if measured else None,
         "step_mm": measured.step if measured else None,
         "angle_deg": measured.angle if measured else None,
+        "drawing": (report.joint_files[number] or None) if report.joint_files else None,
     }
 
 

@@ -1,23 +1,59 @@
 """Joinery: where each profile point of a piece stops, and what that makes of a run."""
 
+from preview.joinery.bands import EVEN, Bands, Cell, banded, cut_bands, out_at, rising_parts
+from preview.joinery.blocks import block_lines
+from preview.joinery.faced import (
+    WALL,
+    Faced,
+    FacedStraight,
+    FaceLine,
+    Frame,
+    HiddenFace,
+    Limit,
+    cope,
+    face_line,
+    faced_integral,
+    faced_volume,
+    hidden,
+    plane_cut,
+    self_return,
+)
+from preview.joinery.joining import join
 from preview.joinery.joint import (
+    UPRIGHT,
     Joint,
     JointKind,
     Passage,
     Passages,
+    Vec3,
     cut_directions,
     joint_points,
+    joint_rings,
     meet,
     passages,
     turned_on_curves,
 )
+from preview.joinery.lengths import piece_lengths
 from preview.joinery.meeting import Meeting, NearMiss, meeting_ends
-from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, join, stations
+from preview.joinery.parts import BlockShape
+from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, ring_of, stations
 from preview.joinery.volume import exact_volume, exact_volumes, integrated_volume, travel
 
 __all__ = [
+    "EVEN",
+    "UPRIGHT",
+    "WALL",
+    "Bands",
+    "BlockShape",
+    "Cell",
+    "FaceLine",
+    "Faced",
+    "FacedStraight",
+    "Frame",
+    "HiddenFace",
     "Joint",
     "JointKind",
+    "Limit",
     "Meeting",
     "MemberRun",
     "NearMiss",
@@ -25,16 +61,32 @@ __all__ = [
     "Passages",
     "Piece",
     "PieceKind",
+    "Vec3",
+    "banded",
+    "block_lines",
+    "cope",
+    "cut_bands",
     "cut_directions",
     "exact_volume",
     "exact_volumes",
+    "face_line",
+    "faced_integral",
+    "faced_volume",
+    "hidden",
     "integrated_volume",
     "into_room",
     "join",
     "joint_points",
+    "joint_rings",
     "meet",
     "meeting_ends",
+    "out_at",
     "passages",
+    "piece_lengths",
+    "plane_cut",
+    "ring_of",
+    "rising_parts",
+    "self_return",
     "stations",
     "travel",
     "turned_on_curves",

@@ -22,6 +22,16 @@ Two straights give y = 0 and x = d/c: the plane miter. A straight and an arc giv
 a hyperbola (the loci of points equally far from a line and a circle, or from two circles); arcs of one curvature
 give a straight cut again. Nothing divides by the turn, so a tangent joint (s = 0) is the same formula and near
 tangency no digit is lost. Where the root is not real the two offset curves do not meet.
+
+Out of the plan
+---------------
+Where straights climb, are scarfed, or are cut in elevation, the cut is a plane, and the profile point (d, h) stops at
+
+    [p(d) + slant d t,  height + lean d]  +  h up
+
+with p(d) the joint curve in plan. On a plumb cut `up` is upright and `lean` is how much the sections beside it are
+sheared there; a scarf has a slant; a cut in elevation leans back, and so does its `up`. A cope and a self-return
+stop where another face stands at the height h: see faced.py.
 """
 
 from __future__ import annotations
@@ -29,15 +39,34 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from preview.runs import Vec2
 
+if TYPE_CHECKING:
+    from preview.joinery.faced import Faced
+
 Floats = NDArray[np.float64]
-JointKind = Literal["square end", "butt", "tangent", "miter", "curved miter"]
+Vec3 = tuple[float, float, float]
+JointKind = Literal[
+    "square end",
+    "butt end",
+    "butt",
+    "tangent",
+    "miter",
+    "curved miter",
+    "plumb cut",
+    "elevation miter",
+    "scarf",
+    "butt to wall",
+    "cope",
+    "self-return",
+    "block",
+]
+UPRIGHT: Vec3 = (0.0, 0.0, 1.0)
 
 SAME_CURVATURE = 1e-12
 
@@ -61,6 +90,8 @@ class Joint:
 
     at: the plan point (mm) on the back line. before, after: the back line on both sides; equal at an end.
     turn: the corner in radians, + toward the room (an inside corner), - away from it (an outside corner).
+    height: of the back line here, mm above the profile's own heights. lean, slant, up: as the heading says, mm for each
+    mm of d, of d, and of h. faced: the face that the cut follows, where it follows one.
     """
 
     name: str
@@ -69,16 +100,36 @@ class Joint:
     before: Passage
     after: Passage
     turn: float = 0.0
+    height: float = 0.0
+    lean: float = 0.0
+    slant: float = 0.0
+    up: Vec3 = UPRIGHT
+    faced: Faced | None = None
 
     @property
     def is_plane(self) -> bool:
         """Whether the joint surface is a plane (a saw's straight cut)."""
-        return self.kind != "curved miter"
+        return self.kind != "curved miter" and self.faced is None
+
+    @property
+    def is_square(self) -> bool:
+        """Whether the cut is square to the travel in plan, and plumb."""
+        return not self.turn and not self.slant and self.up == UPRIGHT and self.faced is None
 
     def points(self, d: Floats) -> Floats:
-        """The plan points, mm, where profile points at projections d (n,) stop: (n, 2)."""
+        """The plan points, mm, where profile points at projections d (n,) and height 0 stop: (n, 2)."""
         points: Floats = joint_points([self], d)[0]
         return points
+
+    def ring(self, d: Floats, h: Floats) -> Floats:
+        """The points in space (n, 3), mm, where profile points (d, h) (each (n,)) stop."""
+        points: Floats = joint_rings([self], d, h)[0]
+        return points
+
+    def axes(self) -> tuple[Floats, Floats]:
+        """A plane cut's own directions in space: where a profile point goes for each mm out, and each mm up."""
+        flat = self.points(np.array([0.0, 1.0])) - np.array(self.at)
+        return np.array([*(flat[1] - flat[0]), self.lean]), np.array(self.up)
 
     def reach(self) -> float:
         """The largest projection, mm, at which the two offset curves still meet; infinite when they always do."""
@@ -86,8 +137,13 @@ class Joint:
         return min(limits, default=math.inf)
 
 
-def joint_kind(turn: float, before: float, after: float) -> JointKind:
-    """The kind of joint for a turn (radians) between two curvatures (1/mm, signed toward the room)."""
+def joint_kind(turn: float, before: float, after: float, climbs: bool = False) -> JointKind:
+    """The kind of joint for a turn (radians) between two curvatures (1/mm, signed toward the room).
+
+    climbs: whether the slope changes there.
+    """
+    if turn == 0.0 and climbs:
+        return "plumb cut"
     if turn == 0.0:
         return "butt" if before == after == 0.0 else "tangent"
     if abs(before - after) <= SAME_CURVATURE * max(abs(before), abs(after)):
@@ -97,12 +153,16 @@ def joint_kind(turn: float, before: float, after: float) -> JointKind:
 
 @dataclass(frozen=True)
 class Passages:
-    """The passages of many joints as arrays, for one side: tangent, normal (J, 2), curvature (J,), at (J, 2)."""
+    """The passages of many joints as arrays, for one side: tangent, normal (J, 2), curvature (J,), at (J, 2).
+
+    slant (J,): how far the cut runs on along the run for each mm out, beyond what the corner asks.
+    """
 
     at: Floats
     tangent: Floats
     normal: Floats
     curvature: Floats
+    slant: Floats
 
     def normals_at(self, points: Floats) -> Floats:
         """The unit normals (J, n, 2) of the back lines, carried to plan points (J, n, 2) near the joints."""
@@ -130,10 +190,11 @@ class Passages:
 def passages(joints: Sequence[Joint]) -> tuple[Passages, Passages]:
     """The two sides of many joints, before and after, as arrays."""
     at = np.array([joint.at for joint in joints])
+    slant = np.array([joint.slant for joint in joints])
     sides = []
     for side in ([joint.before for joint in joints], [joint.after for joint in joints]):
         numbers = np.array([(*p.tangent, *p.normal, p.curvature) for p in side])
-        sides.append(Passages(at, numbers[:, 0:2], numbers[:, 2:4], numbers[:, 4]))
+        sides.append(Passages(at, numbers[:, 0:2], numbers[:, 2:4], numbers[:, 4], slant))
     return sides[0], sides[1]
 
 
@@ -165,7 +226,22 @@ def meet(before: Passages, after: Passages, d: Floats) -> Floats:
     x = (d + mean * sin**2 * z) / cos
     y = half * sin * z
     points: Floats = before.at[:, None, :] + x[..., None] * m[:, None, :] + y[..., None] * b[:, None, :]
+    if before.slant.any():
+        points += d[..., None] * (before.slant[:, None] * before.tangent)[:, None, :]
     return points
+
+
+def joint_rings(joints: Sequence[Joint], d: Floats, h: Floats) -> Floats:
+    """The points in space (J, n, 3), mm, where profile points (d, h) (each (n,)) stop, for many joints at once.
+
+    Not for cuts that follow a face, which have no one ring.
+    """
+    plan = joint_points(joints, d)
+    rise = np.array([(joint.height, joint.lean, *joint.up) for joint in joints])
+    rings = np.empty((*plan.shape[:2], 3))
+    rings[..., :2] = plan + h[None, :, None] * rise[:, None, 2:4]
+    rings[..., 2] = rise[:, 0:1] + rise[:, 1:2] * d + rise[:, 4:5] * h
+    return rings
 
 
 def cut_directions(before: Passages, after: Passages, points: Floats) -> Floats:
@@ -175,10 +251,11 @@ def cut_directions(before: Passages, after: Passages, points: Floats) -> Floats:
     """
     if not turned_on_curves(before, after).any():
         # Plane cuts of straights, and cuts square to curves: each runs one way from end to end.
-        both = _unit((before.normal + after.normal)[:, None, :])
+        both = before.normal + after.normal + 2 * before.slant[:, None] * before.tangent
+        both = _unit(both[:, None, :])
         return np.broadcast_to(both, points.shape)
     both = before.normals_at(points) + after.normals_at(points)
-    return _unit(both)
+    return _unit(both + 2 * (before.slant[:, None] * before.tangent)[:, None, :])
 
 
 def turned_on_curves(before: Passages, after: Passages) -> NDArray[np.bool_]:

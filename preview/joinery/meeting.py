@@ -66,6 +66,8 @@ def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[
     for first, second in combinations([end for line in member_runs for end in _free_ends(line)], 2):
         one, other = first.line, second.line
         alone = members[one.run.name] == members[other.run.name] == 1
+        if one.run.stand != other.run.stand:
+            continue  # each lies in a plan of its own, and their numbers tell nothing of one another
         if one.run.name == other.run.name or (one.member != other.member and not alone):
             continue
         apart = math.dist(first.joint.at, second.joint.at)
@@ -76,7 +78,8 @@ def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[
         if apart <= MEETS_WITHIN and facing and same_room:
             before, after = (first, second) if first.at_end else (second, first)
             name = f"{before.line.name} to {after.line.name} butt"
-            joint = Joint(name, "butt", before.joint.at, before.joint.before, before.joint.before)
+            way, high = before.joint.before, before.joint.height
+            joint = Joint(name, "butt", before.joint.at, way, way, height=high)
             found.append(Meeting(joint, before, after))
         else:
             why = "they do not lie in one line" if not (facing and same_room) else "a gap is left between them"
@@ -86,5 +89,8 @@ def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[
 
 def _free_ends(line: MemberRun) -> Iterator[End]:
     if not line.run.closed:
-        yield End(line, line.pieces[0], line.joints[0], at_end=False)
-        yield End(line, line.pieces[-1], line.joints[-1], at_end=True)
+        ends = (
+            End(line, line.pieces[0], line.joints[0], at_end=False),
+            End(line, line.pieces[-1], line.joints[-1], at_end=True),
+        )
+        yield from (end for end in ends if end.joint.kind == "square end" and end.piece.role == "molding")

@@ -1,27 +1,20 @@
-"""Pieces (what is cut and installed) and the joining of a member along a run."""
+"""Pieces: what is cut and installed."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from preview.errors import PreviewError, Problem
-from preview.joinery.joint import Floats, Joint, JointKind, Passage, joint_kind, meet, passages
-from preview.profiles import Profile, measure
-from preview.runs import Element, Run, Vec2
-from preview.units import Unit, degrees_text, show
+from preview.joinery.faced import Faced, FacedStraight, Frame, Limit, plane_cut
+from preview.joinery.joint import UPRIGHT, Floats, Joint, Vec3, joint_rings, meet, passages
+from preview.profiles import Profile
+from preview.runs import IN_PLAN, Element, Run, Stand, Vec2
 
-PieceKind = Literal["straight", "curve"]
-
-LEAST_PIECE = 0.1
-"""A piece must keep at least this length, mm, at every point of its profile."""
-FOLD_MARGIN = 1e-3
-"""How much larger than the projection, mm, a lining curve's back radius must be."""
-SAMPLES = 65
+PieceKind = Literal["straight", "curve", "easement", "return", "block"]
 
 
 @dataclass(frozen=True)
@@ -31,6 +24,9 @@ class Piece:
     profile: placed, that is moved by the member's out and up shifts and the run's level, in (d, h), mm.
     hand: +1 when the room is on the left of travel, -1 on the right.
     index: the element's number in its run, from 1.
+    shear: how much higher the section stands for each mm out, so that it meets a raked neighbor at a plumb cut.
+    square: whether a climbing straight carries its profile square to the rake, not plumb.
+    stand: where the run's plan lies in the scene.
     """
 
     name: str
@@ -42,11 +38,17 @@ class Piece:
     profile: Profile
     begin: Joint
     end: Joint
+    shear: float = 0.0
+    square: bool = False
+    stand: Stand = IN_PLAN
+    role: Literal["molding", "return", "block"] = "molding"
 
     @property
     def kind(self) -> PieceKind:
-        """`straight` or `curve`."""
-        return "curve" if self.element.curvature else "straight"
+        """What is made: a straight, a curve, an easement, a return, or a block."""
+        if self.role != "molding":
+            return self.role
+        return "curve" if self.element.curvature else "easement" if self.element.bend else "straight"
 
     @property
     def normal(self) -> Vec2:
@@ -58,17 +60,83 @@ class Piece:
         """The back line's curvature, 1/mm: + when it lines the inside of a curve, - when it wraps the outside."""
         return self.hand * self.element.curvature
 
-    def stations(self, d: Floats) -> tuple[Floats, Floats]:
-        """Where profile points at projections d (n,) begin and stop: two (n,) arrays, mm along the back line."""
-        starts, stops = stations([self], d)
+    @property
+    def is_level(self) -> bool:
+        """Whether profile points keep the height that the profile says, all along."""
+        e = self.element
+        return not (e.height or e.slope or e.bend or self.shear)
+
+    @property
+    def is_faced(self) -> bool:
+        """Whether an end follows a face: a cope or a self-return."""
+        return self.begin.faced is not None or self.end.faced is not None
+
+    @property
+    def tilt(self) -> float:
+        """How far back in plan a point stands for each mm up: the pitch's sine on a section square to the rake."""
+        return self.element.slope / math.hypot(1.0, self.element.slope) if self.square else 0.0
+
+    @property
+    def frame(self) -> Frame:
+        """Where station, projection and height lead on a straight (on an easement or a curve, at its start).
+
+        The station is measured in plan, so on a climbing straight the travel is longer than 1.
+        """
+        (x, y), (tx, ty), (nx, ny) = self.element.start, self.element.tangent, self.normal
+        return Frame((x, y, self.element.height), (tx, ty, self.element.slope), (nx, ny, self.shear), self.up)
+
+    @property
+    def up(self) -> Vec3:
+        """Where a point 1 mm up the profile stands."""
+        if not self.tilt:
+            return UPRIGHT
+        tx, ty = self.element.tangent
+        return (-self.tilt * tx, -self.tilt * ty, math.sqrt(1.0 - self.tilt**2))
+
+    @property
+    def pitch(self) -> float:
+        """The angle, radians, at which a straight climbs; - where it comes down."""
+        return math.atan(self.element.slope)
+
+    @property
+    def pace(self) -> float:
+        """How far one travels along the piece for each mm of station: more than 1 where it climbs."""
+        return math.hypot(1.0, self.element.slope)
+
+    @property
+    def faced(self) -> FacedStraight:
+        """A level straight with an end that follows a face, as the kernels take it."""
+        begin, end = (
+            plane_cut(cut.slant - side * math.tan(cut.turn / 2)) if cut.faced is None else cut.faced
+            for cut, side in ((self.begin, -1.0), (self.end, 1.0))
+        )
+        return FacedStraight(self.profile, self.frame, 0.0, begin, self.element.length, end)
+
+    def rises(self, stations: Floats) -> Floats:
+        """How far, mm, the back line has risen at stations (any shape), from the element's start."""
+        e = self.element
+        if not e.bend:
+            return e.slope * stations
+        first = e.slope / math.hypot(1.0, e.slope)
+        last = first + e.bend * stations
+        found: Floats = stations * (first + last) / (math.sqrt(1.0 - first**2) + np.sqrt(1.0 - last**2))
+        return found
+
+    def stations(self, d: Floats, h: Floats | None = None, side: Limit = "below") -> tuple[Floats, Floats]:
+        """Where profile points (d, h) (each (n,); h = 0 when left out) begin and stop: two (n,) arrays, mm in plan.
+
+        side: which of the two places is meant where an end follows a face and that jumps.
+        """
+        starts, stops = stations([self], d, h, side)
         return starts[0], stops[0]
 
 
 @dataclass(frozen=True)
 class MemberRun:
-    """One member all along one run: its pieces in order and the joints that begin and end them.
+    """One member all along one run: its pieces in order and the joints between them and at the ends.
 
-    Piece i begins at joints[i] and ends at joints[i + 1]; in a closed run the last piece ends at joints[0].
+    between: for each joint, the pieces before and after it by their number here; None where nothing of this member
+    stands. blocks: for each joint, the label of the block that stands there, or "".
     """
 
     name: str
@@ -77,6 +145,22 @@ class MemberRun:
     profile: Profile
     pieces: tuple[Piece, ...]
     joints: tuple[Joint, ...]
+    between: tuple[tuple[int | None, int | None], ...]
+    blocks: tuple[str, ...]
+
+    @property
+    def cuts(self) -> tuple[list[Joint], list[int], list[int]]:
+        """Every cut there is, once, and by their number in it the ones that begin and end each piece."""
+        number: dict[int, int] = {}
+        found: list[Joint] = []
+        ends: list[list[int]] = [[], []]
+        for piece in self.pieces:
+            for mine, cut in zip(ends, (piece.begin, piece.end), strict=True):
+                if id(cut) not in number:
+                    number[id(cut)] = len(found)
+                    found.append(cut)
+                mine.append(number[id(cut)])
+        return found, ends[0], ends[1]
 
 
 def into_room(tangent: Vec2, hand: int) -> Vec2:
@@ -84,165 +168,54 @@ def into_room(tangent: Vec2, hand: int) -> Vec2:
     return (-hand * tangent[1], hand * tangent[0])
 
 
-def stations(pieces: Sequence[Piece], d: Floats) -> tuple[Floats, Floats]:
-    """Where profile points at projections d (n,) begin and stop on many pieces: two (P, n) arrays, mm."""
-    begins = passages([piece.begin for piece in pieces])
-    ends = passages([piece.end for piece in pieces])
-    lengths = np.array([piece.element.length for piece in pieces])
-    starts = begins[1].stations_at(meet(*begins, d))
-    return starts, lengths[:, None] + ends[0].stations_at(meet(*ends, d))
+def stations(
+    pieces: Sequence[Piece], d: Floats, h: Floats | None = None, side: Limit = "below"
+) -> tuple[Floats, Floats]:
+    """Where profile points (d, h) (each (n,)) begin and stop on many pieces: two (P, n) arrays, mm in plan.
 
-
-def join(run: Run, member: str, profile: Profile, *, unit: Unit = "mm") -> MemberRun:
-    """Cut a member's profile to a run: every piece with its two joints.
-
-    `profile` is already moved by the member's shifts; the run's level is added here. `unit` is how lengths are
-    spoken of in errors. Raises PreviewError, with the numbers, when a curve folds the face, when the offset curves
-    at a corner do not meet, when a piece is consumed by its two cuts, or when a curve comes round onto itself.
+    h may be left out where no cut depends on it; side: as in `Piece.stations`.
     """
-    placed = profile.moved(0.0, run.level)
-    size = measure(placed)
-    if size.d_max <= 0:
-        raise PreviewError(
-            f'run "{run.name}", member "{member}"',
-            None,
-            f"the member lies wholly inside the wall: it ends {show(-size.d_max, unit)} behind the wall line",
-            "make its out larger",
-        )
-    _refuse_folds(run, member, size.d_min, size.d_max, unit)
-    joints = _joints(run, member)
-    _refuse_unmet(run, member, joints, size.d_min, size.d_max, unit)
-    pieces = tuple(
-        Piece(
-            name=f"{run.name} / {member} / {i + 1} {'curve' if element.curvature else 'straight'}",
-            run=run.name,
-            member=member,
-            index=i + 1,
-            element=element,
-            hand=run.hand,
-            profile=placed,
-            begin=joints[i],
-            end=joints[(i + 1) % len(joints)],
-        )
-        for i, element in enumerate(run.elements)
-    )
-    _refuse_lengths(run, member, pieces, size.d_min, size.d_max, unit)
-    return MemberRun(f"{run.name} / {member}", run, member, placed, pieces, joints)
+    lengths = np.array([piece.element.length for piece in pieces])[:, None]
+    starts = _past([piece.begin for piece in pieces], 1, d)
+    stops = lengths + _past([piece.end for piece in pieces], 0, d)
+    if h is not None:
+        for i, piece in enumerate(pieces):
+            if piece.square or piece.begin.up != UPRIGHT or piece.end.up != UPRIGHT:
+                starts[i] += _leaning(piece, piece.begin, h)
+                stops[i] += _leaning(piece, piece.end, h)
+    for i, piece in enumerate(pieces):
+        if piece.is_faced:
+            up = np.zeros_like(d) if h is None else h
+            if piece.begin.faced is not None:
+                starts[i] = _along_face(piece.begin.faced, d, up, side)
+            if piece.end.faced is not None:
+                stops[i] = piece.element.length + _along_face(piece.end.faced, d, up, side)
+    return starts, stops
 
 
-def _passage(element: Element, tangent: Vec2, hand: int) -> Passage:
-    return Passage(tangent, into_room(tangent, hand), hand * element.curvature)
+def _along_face(faced: Faced, d: Floats, h: Floats, side: Limit) -> Floats:
+    """Where points stop on a face; at its foot that is just above it, at its top just below."""
+    low, high = faced.face.breaks[0], faced.face.breaks[-1]
+    below, above = (faced.stations(d, h, each) for each in ("below", "above"))
+    found: Floats = np.where((h <= low) | ((side == "above") & (h < high)), above, below)
+    return found
 
 
-def _joints(run: Run, member: str) -> tuple[Joint, ...]:
-    elements, hand = run.elements, run.hand
-    title = f"{run.name} / {member}"
-    joints: list[Joint] = []
-    for i, element in enumerate(elements):
-        after = _passage(element, element.tangent, hand)
-        if i == 0 and not run.closed:
-            joints.append(Joint(f"{title} / begin", "square end", element.start, after, after))
-            continue
-        earlier = elements[i - 1]
-        turn = hand * run.turns[i]
-        tangent = earlier.end_tangent if turn else element.tangent
-        before = _passage(earlier, tangent, hand)
-        kind: JointKind = joint_kind(turn, before.curvature, after.curvature)
-        label = f"{i or len(elements)}-{i + 1}"
-        joints.append(Joint(f"{title} / {label} {kind}", kind, element.start, before, after, turn))
-    if not run.closed:
-        last = elements[-1]
-        before = _passage(last, last.end_tangent, hand)
-        joints.append(Joint(f"{title} / end", "square end", last.end, before, before))
-    return tuple(joints)
+def _past(cuts: Sequence[Joint], side: int, d: Floats) -> Floats:
+    both = passages(cuts)
+    return both[side].stations_at(meet(*both, d))
 
 
-def _place(run: Run, member: str, i: int) -> str:
-    return f'run "{run.name}", {run.places[i]}, member "{member}"'
+def _leaning(piece: Piece, cut: Joint, h: Floats) -> Floats:
+    """How much further along the plan a point stops for standing at heights h (n,)."""
+    tx, ty = piece.element.tangent
+    return (cut.up[0] * tx + cut.up[1] * ty + piece.tilt) * h
 
 
-def _refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) -> None:
-    problems: list[Problem] = []
-    for i, element in enumerate(run.elements):
-        k = run.hand * element.curvature
-        reach = d_max if k > 0 else -d_min
-        if k and element.radius < reach + FOLD_MARGIN:
-            side = "projection" if k > 0 else "depth behind the wall line"
-            problems.append(
-                Problem(
-                    _place(run, member, i),
-                    None,
-                    f"the curve's back radius {show(element.radius, unit)} is not larger than the profile's {side} "
-                    f"{show(reach, unit)}, so its face would fold",
-                    f"use a radius over {show(reach, unit)} or a shallower profile",
-                )
-            )
-    if problems:
-        raise PreviewError.several(problems)
-
-
-def _refuse_unmet(run: Run, member: str, joints: Sequence[Joint], d_min: float, d_max: float, unit: Unit) -> None:
-    problems: list[Problem] = []
-    for i, joint in enumerate(joints):
-        if joint.kind not in ("miter", "curved miter"):
-            continue
-        reach = joint.reach()
-        behind = -replace(joint, before=_flipped(joint.before), after=_flipped(joint.after), turn=-joint.turn).reach()
-        if reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12:
-            continue
-        if reach <= d_max * (1 + 1e-9):
-            said = f"{show(reach, unit)} out, and the profile projects {show(d_max, unit)}"
-        else:
-            said = f"{show(-behind, unit)} behind the wall line, and the profile reaches back {show(-d_min, unit)}"
-        problems.append(
-            Problem(
-                _place(run, member, i % len(run.elements)),
-                None,
-                f"at this {degrees_text(abs(joint.turn))} corner the two faces stop meeting at {said}",
-                "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight "
-                "smoothly",
-            )
-        )
-    if problems:
-        raise PreviewError.several(problems)
-
-
-def _flipped(passage: Passage) -> Passage:
-    """The same back line seen from the other side of the wall."""
-    (nx, ny), k = passage.normal, passage.curvature
-    return Passage(passage.tangent, (-nx, -ny), -k)
-
-
-def _refuse_lengths(run: Run, member: str, pieces: Sequence[Piece], d_min: float, d_max: float, unit: Unit) -> None:
-    d = np.linspace(d_min, d_max, SAMPLES)
-    starts, stops = stations(pieces, d)
-    left = stops - starts
-    problems: list[Problem] = []
-    walked = left * np.abs([piece.curvature for piece in pieces])[:, None]
-    for i in np.flatnonzero(walked.max(axis=1) >= 2 * np.pi).tolist():
-        at = int(np.argmax(walked[i]))
-        problems.append(
-            Problem(
-                _place(run, member, i),
-                None,
-                f"the curve comes round and meets itself: {show(float(d[at]), unit)} out from the wall line it turns "
-                f"by {degrees_text(float(walked[i, at]))}",
-                "end the curve sooner, or use a shallower profile",
-            )
-        )
-    for i in np.flatnonzero(~(left.min(axis=1) >= LEAST_PIECE)).tolist():
-        at = int(np.argmin(left[i]))
-        gone = -float(left[i, at])
-        said = f"they overlap by {show(gone, unit)}" if gone > 0 else f"they leave only {show(-gone, unit)}"
-        more = math.ceil(max(gone, 0.0) + 1.0)
-        problems.append(
-            Problem(
-                _place(run, member, i),
-                None,
-                f"the {pieces[i].kind} piece is consumed by its two cuts: {show(float(d[at]), unit)} out from the "
-                f"wall line {said}",
-                f"make it at least {show(float(more), unit)} longer, use a shallower profile, or change its corners",
-            )
-        )
-    if problems:
-        raise PreviewError.several(problems)
+def ring_of(piece: Piece, at_end: bool, d: Floats, h: Floats) -> Floats:
+    """The points in space (n, 3), in the run's own frame, where profile points (d, h) of a piece begin or end."""
+    cut = piece.end if at_end else piece.begin
+    if cut.faced is None:
+        points: Floats = joint_rings([cut], d, h)[0]
+        return points
+    return piece.frame.points(piece.stations(d, h)[int(at_end)], d, h)

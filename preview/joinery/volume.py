@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from preview.joinery.faced import faced_volume
 from preview.joinery.joint import Floats
 from preview.joinery.piece import Piece, stations
 from preview.profiles import Arc, measure
@@ -21,7 +22,7 @@ NODES = 40
 
 
 def travel(piece: Piece, d: Floats) -> Floats:
-    """How far, mm, profile points at projections d (n,) travel along the piece, on their own radius."""
+    """How far, mm, profile points at projections d (n,) travel along the piece in plan, on their own radius."""
     starts, stops = piece.stations(d)
     return (stops - starts) * (1.0 - piece.curvature * d)
 
@@ -31,13 +32,18 @@ def exact_volumes(pieces: Sequence[Piece]) -> Floats:
     if not pieces:
         return np.empty(0)
     size = measure(pieces[0].profile)
-    d = np.array([size.centroid[0]])
-    starts, stops = stations(pieces, d)
+    d, h = np.array([size.centroid[0]]), np.array([size.centroid[1]])
+    starts, stops = stations(pieces, d, h)
     bend = np.array([piece.curvature for piece in pieces])
     volumes: Floats = size.area * (stops - starts)[:, 0] * (1.0 - bend * d[0])
     for i, piece in enumerate(pieces):
-        if not _is_linear(piece):
+        if piece.is_faced:
+            volumes[i] = faced_volume(piece.faced)
+        elif not _is_linear(piece):
             volumes[i] = integrated_volume(piece)
+        elif piece.square:
+            # A section square to the rake: a mm of station is longer than a mm by the pitch's secant.
+            volumes[i] *= piece.pace
     return volumes
 
 
@@ -49,7 +55,7 @@ def exact_volume(piece: Piece) -> float:
 def _is_linear(piece: Piece) -> bool:
     """Whether the travel is linear in d, so that the section's centroid stands for the whole section."""
     if piece.curvature:
-        return not piece.begin.turn and not piece.end.turn
+        return piece.begin.is_square and piece.end.is_square
     return piece.begin.is_plane and piece.end.is_plane
 
 

@@ -1,6 +1,8 @@
 """Profiles: exact cross-sections of moldings, their measures, their flattening, and the trade shapes."""
 
+from preview.profiles.biarcs import Fitted, biarc, curve_strays, fit_arcs
 from preview.profiles.buildup import BuildUp, Gap, Overlap, overall_outline
+from preview.profiles.curves import Ellipse, Smooth, curve_direction
 from preview.profiles.cut_report import CutReport, Undercut, report_cuts
 from preview.profiles.cutters import (
     Bead,
@@ -21,11 +23,13 @@ from preview.profiles.measures import Measures, distance_to, measure, projection
 from preview.profiles.outline import Outline, flatten
 from preview.profiles.pens import Pen, Point
 from preview.profiles.placement import Blank, BlankFace, Place
-from preview.profiles.profile import Profile, make_profile
+from preview.profiles.profile import Profile, lying, make_profile
+from preview.profiles.raked import raked_section
 from preview.profiles.regions import Region, difference, intersection, region, union
 from preview.profiles.relief import BACK_STRIP, back_bevel, back_relief
 from preview.profiles.shapes import SHAPES, Shape
 from preview.profiles.sketches import sketch
+from preview.profiles.spring import Sprung, sprung
 from preview.profiles.webs import LEAST_WEB, Web, thin_webs
 
 __all__ = [
@@ -45,6 +49,8 @@ __all__ = [
     "Cutter",
     "Drawn",
     "Edge",
+    "Ellipse",
+    "Fitted",
     "Gap",
     "Line",
     "Measures",
@@ -58,6 +64,8 @@ __all__ = [
     "Region",
     "Roundover",
     "Shape",
+    "Smooth",
+    "Sprung",
     "Straight",
     "Undercut",
     "Vee",
@@ -67,19 +75,26 @@ __all__ = [
     "arrises",
     "back_bevel",
     "back_relief",
+    "biarc",
+    "curve_direction",
+    "curve_strays",
     "cut_profile",
     "difference",
     "distance_to",
     "ease",
+    "fit_arcs",
     "flatten",
     "intersection",
+    "lying",
     "make_profile",
     "measure",
     "overall_outline",
     "projection_at",
+    "raked_section",
     "region",
     "report_cuts",
     "sketch",
+    "sprung",
     "thin_webs",
     "union",
 ]

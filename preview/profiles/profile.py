@@ -56,6 +56,16 @@ class Profile:
         return replace(self, edges=tuple(edge.moved(out, up) for edge in self.edges))
 
 
+def lying(profile: Profile) -> Profile:
+    """The same section with out and up exchanged: its back on the plan, as a casing lies in a plan that is the wall."""
+
+    def swapped(edge: Edge) -> Edge:
+        start, end = edge.end[::-1], edge.start[::-1]
+        return Arc(start, end, edge.center[::-1], edge.sweep) if isinstance(edge, Arc) else Line(start, end)
+
+    return Profile(profile.name, tuple(swapped(edge) for edge in reversed(profile.edges)))
+
+
 def make_profile(name: str, edges: Iterable[Edge], *, unit: Unit = "mm") -> Profile:
     """Check a closed loop of edges (mm) given in order, either way round, and make it a profile.
 

@@ -1,23 +1,70 @@
 """Runs: the back line of a path of molding in plan, walked as straights, corners and curves."""
 
 from preview.runs.boxes import overlapping_pairs
+from preview.runs.closing import CLOSES_WITHIN
 from preview.runs.element import Element, Vec2, arc, straight, turn_between, turned
-from preview.runs.layout import Corner, Curve, Run, Side, Step, Straight, lay_out, through_points
+from preview.runs.layout import lay_out, through_points
+from preview.runs.run import IN_PLAN, EndWay, Run, Side, Stand
+from preview.runs.scarf import scarfed
+from preview.runs.steps import (
+    MITER,
+    Block,
+    Corner,
+    Curve,
+    Easement,
+    JointWay,
+    Splay,
+    Step,
+    Straight,
+    Way,
+)
+from preview.runs.survey import Survey, SurveyFigure, adjusted_steps, survey_run
+from preview.runs.survey_adjust import Adjustment, Corrected, adjust
+from preview.runs.survey_traverse import Arrival, Closing, Closure, Measured, Reading, Traverse, closure, traverse
+from preview.runs.survey_words import survey_rows, survey_sentences
 
 __all__ = [
+    "CLOSES_WITHIN",
+    "IN_PLAN",
+    "MITER",
+    "Adjustment",
+    "Arrival",
+    "Block",
+    "Closing",
+    "Closure",
     "Corner",
+    "Corrected",
     "Curve",
+    "Easement",
     "Element",
+    "EndWay",
+    "JointWay",
+    "Measured",
+    "Reading",
     "Run",
     "Side",
+    "Splay",
+    "Stand",
     "Step",
     "Straight",
+    "Survey",
+    "SurveyFigure",
+    "Traverse",
     "Vec2",
+    "Way",
+    "adjust",
+    "adjusted_steps",
     "arc",
+    "closure",
     "lay_out",
     "overlapping_pairs",
+    "scarfed",
     "straight",
+    "survey_rows",
+    "survey_run",
+    "survey_sentences",
     "through_points",
+    "traverse",
     "turn_between",
     "turned",
 ]

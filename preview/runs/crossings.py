@@ -24,11 +24,16 @@ class Crossing:
     at: Vec2
 
 
-def first_crossing(elements: Sequence[Element], closed: bool) -> Crossing | None:
-    """The first place where the back line meets itself other than where neighbors join; None when it never does."""
+def first_crossing(elements: Sequence[Element], closed: bool, ends_may: bool = False) -> Crossing | None:
+    """The first place where the back line meets itself other than where neighbors join; None when it never does.
+
+    ends_may: whether the last element may cross the first, as in a run that should close and is shown as measured.
+    """
     low, high = bounds(elements)
     count = len(elements)
     for i, j in overlapping_pairs(low, high, NEAR).tolist():
+        if ends_may and (i, j) == (0, count - 1):
+            continue
         shared: list[Vec2] = []
         if j == i + 1:
             shared.append(elements[j].start)

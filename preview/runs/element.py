@@ -25,6 +25,10 @@ class Element:
         |  start          length: along the back line
         +------------ x   radius: of the back line, mm, infinite for a straight
 
+    A straight may climb. height: of the back line at its start, mm above the run's level. slope: mm risen for each mm
+    walked in plan, at the start. bend: an easement's curvature in elevation, 1/mm, + where it turns upward, - over;
+    0 where the slope is one all along. Lengths and stations are always measured in plan.
+
     Build one with `straight` or `arc`.
     """
 
@@ -33,6 +37,9 @@ class Element:
     length: float
     sweep: float = 0.0
     radius: float = math.inf
+    height: float = 0.0
+    slope: float = 0.0
+    bend: float = 0.0
 
     @property
     def curvature(self) -> float:
@@ -48,6 +55,39 @@ class Element:
     def end_tangent(self) -> Vec2:
         """The unit direction of travel at the end; exact where the sweep is a whole number of quarter turns."""
         return turned(self.tangent, self.sweep)
+
+    @property
+    def end_slope(self) -> float:
+        """The slope at the end."""
+        return self.slope_at(self.length)
+
+    @property
+    def end_height(self) -> float:
+        """The height of the back line at the end, mm above the run's level."""
+        return self.height + self.rise(self.length)
+
+    def slope_at(self, station: float) -> float:
+        """mm risen for each mm walked in plan, at a station."""
+        if not self.bend:
+            return self.slope
+        sine = self.slope / math.hypot(1.0, self.slope) + self.bend * station
+        return sine / math.sqrt(1.0 - sine * sine)
+
+    def rise(self, station: float) -> float:
+        """How far, mm, the back line has risen at a station; on an easement by a circle's arc in elevation."""
+        if not self.bend:
+            return self.slope * station
+        # With the pitch's sine u, (sqrt(1 - u0²) - sqrt(1 - u²)) / bend = station (u0 + u) / (sum of both roots).
+        first = self.slope / math.hypot(1.0, self.slope)
+        last = first + self.bend * station
+        return station * (first + last) / (math.sqrt(1.0 - first * first) + math.sqrt(1.0 - last * last))
+
+    def walked(self, station: float) -> float:
+        """How far, mm, one has walked along the back line itself at a station: up the slope where it climbs."""
+        if not self.bend:
+            return station * math.hypot(1.0, self.slope)
+        first = self.slope / math.hypot(1.0, self.slope)
+        return (math.asin(first + self.bend * station) - math.asin(first)) / self.bend
 
     def point(self, station: float) -> Vec2:
         """The plan point of the back line at a station (mm from the start, along the back line)."""

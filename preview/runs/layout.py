@@ -4,77 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
-
-import numpy as np
+from dataclasses import replace
 
 from preview.errors import PreviewError
+from preview.runs.closing import SAME_DIRECTION, closed_up
 from preview.runs.crossings import first_crossing
-from preview.runs.element import Element, Vec2, arc, straight, turn_between, turned
+from preview.runs.element import Element, Vec2, straight, turn_between
+from preview.runs.refusals import LEAST_LENGTH, corner_problem, refuse_bad_steps
+from preview.runs.run import Run, Side
+from preview.runs.steps import MITER, Corner, Easement, Splay, Step
+from preview.runs.walk import Leg, let_in, walked
 from preview.units import Unit, degrees_text, show
-
-Side = Literal["left", "right"]
-
-LEAST_TURN, MOST_TURN = math.radians(1), math.radians(150)
-LEAST_SWEEP, MOST_SWEEP = math.radians(1), math.radians(330)
-LEAST_RADIUS, MOST_RADIUS = 0.5, 1e6
-LEAST_LENGTH = 0.5
-CLOSES_WITHIN = 0.01
-"""A closed run must come back to its start within this many mm; the rest is spread over its straights."""
-SAME_DIRECTION = 1e-9
-SAME_POINT = 1e-9
-ANGLE_SLACK = 1e-12
-
-
-@dataclass(frozen=True)
-class Straight:
-    """Walk straight on for a length in mm."""
-
-    length: float
-
-
-@dataclass(frozen=True)
-class Corner:
-    """Turn on the spot by an angle in radians, + to the left."""
-
-    turn: float
-
-
-@dataclass(frozen=True)
-class Curve:
-    """Walk an arc of the back line: a sweep in radians, + to the left, on a radius in mm."""
-
-    sweep: float
-    radius: float
-
-
-Step = Straight | Corner | Curve
-
-
-@dataclass(frozen=True)
-class Run:
-    """An unbroken path of molding, laid out on its back line (the wall line).
-
-    elements: straights and arcs in the order of travel, end to end.
-    turns: one per element, the corner angle in radians just before it, + to the left; 0 where the path goes on
-        smoothly. In an open run the first is 0; in a closed one it is the corner between the last and the first.
-    room: the side of travel the molding projects to. level: the height of the members' foot, mm.
-    places: one per element, where it was written ("step 3"), for messages.
-    """
-
-    name: str
-    elements: tuple[Element, ...]
-    turns: tuple[float, ...]
-    room: Side = "left"
-    level: float = 0.0
-    closed: bool = False
-    places: tuple[str, ...] = ()
-
-    @property
-    def hand(self) -> int:
-        """+1 when the molding projects to the left of travel, -1 to the right."""
-        return 1 if self.room == "left" else -1
 
 
 def lay_out(
@@ -86,38 +26,60 @@ def lay_out(
     room: Side = "left",
     level: float = 0.0,
     closed: bool = False,
+    ends_may_cross: bool = False,
     unit: Unit = "mm",
 ) -> Run:
     """Walk the steps from `start` along `heading` (radians, counter-clockwise from +x).
 
+    ends_may_cross: the last element may cross the first, as in a run that should close and is shown as measured.
     `unit` is only how lengths are spoken of in errors. Raises PreviewError, with the step in its place, for a
-    measurement out of range, a corner without a piece on each side, a closed run that misses its start, or a
-    run that crosses itself.
+    measurement out of range, a joint without the pieces it needs on each side, straights too short for the splays
+    and easements beside them, a closed run that misses its start, or a run that crosses itself.
     """
-    _refuse_bad_steps(steps, closed, unit)
-    elements: list[Element] = []
-    turns: list[float] = []
-    step_of: list[int] = []
-    at, tangent, turn = start, turned((1.0, 0.0), heading), 0.0
-    for number, step in enumerate(steps, start=1):
-        if isinstance(step, Corner):
-            turn = step.turn
-            tangent = turned(tangent, turn)
-            continue
-        if isinstance(step, Straight):
-            element = straight(at, tangent, step.length)
-        else:
-            element = arc(at, tangent, step.radius, step.sweep)
-        elements.append(element)
-        turns.append(turn)
-        step_of.append(number)
-        at, tangent, turn = element.end, element.end_tangent, 0.0
+    refuse_bad_steps(steps, 1 if room == "left" else -1, closed, unit)
+    legs, tangent = walked(steps, start, heading)
     if closed:
-        elements, turns[0] = _close(elements, tangent, isinstance(steps[-1], Corner))
-    places = tuple(f"step {number}" for number in step_of)
-    run = Run(name, tuple(elements), tuple(turns), room, level, closed, places)
-    _refuse_crossing(run, unit)
+        legs = _closed(legs, tangent, steps)
+    legs = let_in(legs, unit)
+    run = Run(
+        name,
+        tuple(leg.element for leg in legs),
+        tuple(leg.turn for leg in legs),
+        room,
+        level,
+        closed,
+        tuple(f"step {leg.number}" for leg in legs),
+        tuple(leg.way for leg in legs),
+        blocks=tuple(leg.block for leg in legs),
+    )
+    _refuse_crossing(run, unit, ends_may_cross)
     return run
+
+
+def _closed(legs: Sequence[Leg], tangent: Vec2, steps: Sequence[Step]) -> list[Leg]:
+    """The legs of a closed run, made to close, the corner found between the last and the first."""
+    last = steps[-1]
+    elements, turn = closed_up(
+        [leg.element for leg in legs], tangent, isinstance(last, Corner | Splay), [bool(leg.block) for leg in legs]
+    )
+    if turn and isinstance(last, Easement):
+        raise PreviewError(
+            f"step {len(steps)}",
+            None,
+            f"an easement lies in one wall, and to close the run turns by {degrees_text(abs(turn))} here",
+            "start the run in the middle of a wall, or at a corner without an easement",
+        )
+    for leg in (legs[-1], legs[0]):
+        if turn and leg.block:
+            raise PreviewError(
+                f"step {leg.number}, block",
+                None,
+                f"a block stands in line, and to close the run turns by {degrees_text(abs(turn))} beside it",
+                "start the run in the middle of a wall, or put a straight between the block and the corner",
+            )
+    found = [replace(leg, element=element) for leg, element in zip(legs, elements, strict=True)]
+    found[0] = replace(found[0], turn=turn)
+    return found
 
 
 def through_points(
@@ -167,179 +129,21 @@ def through_points(
             turn = 0.0
             elements[i] = replace(elements[i], tangent=elements[i - 1].tangent)
         else:
-            problem = _corner_problem(turn)
+            problem = corner_problem(turn)
             if problem:
                 problems.append(PreviewError(f"point {i + 1}", None, *problem))
         turns[i] = turn
     if problems:
         raise PreviewError.several([p for error in problems for p in error.problems])
     places = tuple(f"the straight from point {i + 1}" for i in range(count))
-    run = Run(name, tuple(elements), tuple(turns), room, level, closed, places)
+    ways, blocks = (MITER,) * count, ("",) * count
+    run = Run(name, tuple(elements), tuple(turns), room, level, closed, places, ways, blocks=blocks)
     _refuse_crossing(run, unit)
     return run
 
 
-def _corner_problem(turn: float) -> tuple[str, str] | None:
-    """What is wrong with a corner's turn, and the fix; None when it can be mitered."""
-    if LEAST_TURN - ANGLE_SLACK <= abs(turn) <= MOST_TURN + ANGLE_SLACK:
-        return None
-    said = f"the run turns by {degrees_text(abs(turn))} here"
-    if abs(turn) < LEAST_TURN:
-        return f"{said}, less than the 1° a corner needs", "leave the corner out and carry straight on"
-    return (
-        f"{said}, more than the 150° a miter can serve",
-        "split the corner in two with a short piece between them, or end the run and start another",
-    )
-
-
-def _refuse_bad_steps(steps: Sequence[Step], closed: bool, unit: Unit) -> None:
-    problems: list[PreviewError] = []
-
-    def refuse(number: int, key: str, value: str | None, problem: str, fix: str) -> None:
-        place = f"step {number}" + (f", {key}" if key else "")
-        problems.append(PreviewError(place, value, problem, fix))
-
-    if not any(not isinstance(step, Corner) for step in steps):
-        raise PreviewError(
-            "steps",
-            None,
-            "the run has no straight and no curve",
-            'add a step such as { straight = "5\' 3-1/2" }',
-        )
-    for number, step in enumerate(steps, start=1):
-        last = number == len(steps)
-        if isinstance(step, Corner):
-            key = "left" if step.turn > 0 else "right"
-            problem = _corner_problem(step.turn)
-            if problem:
-                refuse(number, key, degrees_text(abs(step.turn)), *problem)
-            if number == 1 or (last and not closed):
-                where, beyond = ("starts", "before") if number == 1 else ("ends", "after")
-                refuse(
-                    number,
-                    "",
-                    None,
-                    f"the run {where} with a corner, which needs a piece on each side",
-                    "write this corner as the last step"
-                    if closed
-                    else f"leave this step out, or add a straight or a curve {beyond} it",
-                )
-            elif not last and isinstance(steps[number], Corner):
-                refuse(
-                    number,
-                    "",
-                    None,
-                    f"this corner and the next (step {number + 1}) have no piece between them",
-                    "make them one corner of the whole angle, or put a straight between them",
-                )
-        elif isinstance(step, Straight):
-            if not step.length >= LEAST_LENGTH:
-                refuse(
-                    number,
-                    "straight",
-                    show(step.length, unit),
-                    f"a straight must be at least {show(LEAST_LENGTH, unit)} long",
-                    "give its length along the wall, or leave the step out",
-                )
-        else:
-            key = "curve_left" if step.sweep > 0 else "curve_right"
-            if not LEAST_SWEEP - ANGLE_SLACK <= abs(step.sweep) <= MOST_SWEEP + ANGLE_SLACK:
-                refuse(
-                    number,
-                    key,
-                    degrees_text(abs(step.sweep)),
-                    "a curve must turn by 1° to 330°",
-                    "write a longer way round as two curves, a smaller one as a straight",
-                )
-            if not step.radius >= LEAST_RADIUS:
-                refuse(
-                    number,
-                    "radius",
-                    show(step.radius, unit),
-                    f"a back radius under {show(LEAST_RADIUS, unit)} is a sharp corner",
-                    "use a corner step (left or right) instead, or a larger radius",
-                )
-            elif step.radius > MOST_RADIUS:
-                refuse(
-                    number,
-                    "radius",
-                    show(step.radius, unit),
-                    "a back radius over 1 km is a straight",
-                    "use a straight step instead, or a smaller radius",
-                )
-    if problems:
-        raise PreviewError.several([p for error in problems for p in error.problems])
-
-
-def _close(elements: list[Element], tangent: Vec2, corner_given: bool) -> tuple[list[Element], float]:
-    """Check that a walked run comes back to its start; returns its elements, made to close exactly, and the last turn.
-
-    `tangent` is the direction after the last step. A closing corner that was not written is found here.
-    """
-    left_over = turn_between(tangent, elements[0].tangent)
-    if corner_given and abs(left_over) > 1e-6:
-        raise PreviewError(
-            "closed",
-            "true",
-            f"after the last corner the run heads {degrees_text(abs(left_over))} away from where it started",
-            "check the corners: they and the curves must add up to one whole turn; or leave the last corner out "
-            "and it is found for you",
-        )
-    start = elements[0].start
-    miss = (elements[-1].end[0] - start[0], elements[-1].end[1] - start[1])
-    far = math.hypot(*miss)
-    if far > CLOSES_WITHIN + SAME_POINT:
-        raise PreviewError(
-            "closed",
-            "true",
-            f"the run misses its start by {far:.3f} mm ({miss[0]:+.3f} mm in x, {miss[1]:+.3f} mm in y); "
-            f"it may miss by {CLOSES_WITHIN} mm",
-            "check the measured lengths and corners, or give the corners as points",
-        )
-    elements = _spread(elements, miss)
-    turn = turn_between(elements[-1].end_tangent, elements[0].tangent)
-    if abs(turn) < SAME_DIRECTION:
-        return elements, 0.0
-    if abs(turn) < LEAST_TURN - ANGLE_SLACK:
-        raise PreviewError(
-            "closed",
-            "true",
-            f"the corners and curves miss one whole turn by {degrees_text(abs(turn))}, too little for a last corner",
-            "check the angles: they must add up to 360°, or leave at least 1° for a last corner",
-        )
-    problem = _corner_problem(turn)
-    if problem:
-        raise PreviewError("closed", "true", "to close, " + problem[0], problem[1])
-    return elements, turn
-
-
-def _spread(elements: list[Element], miss: Vec2) -> list[Element]:
-    """Change the straights' lengths by the least amounts that close the run exactly (all directions are kept)."""
-    if math.hypot(*miss) == 0.0:
-        return elements
-    straights = [i for i, e in enumerate(elements) if not e.curvature]
-    change = np.zeros(len(elements))
-    if straights:
-        directions = np.array([elements[i].tangent for i in straights]).T
-        change[straights] = np.linalg.lstsq(directions, -np.array(miss), rcond=1e-9)[0]
-    laid: list[Element] = []
-    at = elements[0].start
-    for element, more in zip(elements, change.tolist(), strict=True):
-        laid.append(replace(element, start=at, length=element.length + more))
-        at = laid[-1].end
-    left = math.dist(at, elements[0].start)
-    if left > SAME_POINT + 1e-12 * sum(e.length for e in elements):
-        raise PreviewError(
-            "closed",
-            "true",
-            f"the run misses its start by {left:.1g} mm in a direction that none of its straights runs in",
-            "check the curves' radii and angles",
-        )
-    return laid
-
-
-def _refuse_crossing(run: Run, unit: Unit) -> None:
-    crossing = first_crossing(run.elements, run.closed)
+def _refuse_crossing(run: Run, unit: Unit, ends_may_cross: bool = False) -> None:
+    crossing = first_crossing(run.elements, run.closed, ends_may_cross)
     if crossing:
         x, y = (show(value, unit) for value in crossing.at)
         raise PreviewError(

@@ -1,6 +1,7 @@
 """The scene file: TOML, written by hand, becomes members and runs laid out, or is refused in plain words."""
 
 from preview.scene.model import (
+    Block,
     Color,
     Finish,
     FinishKind,
@@ -10,19 +11,27 @@ from preview.scene.model import (
     Surrounding,
     SurroundingKind,
 )
-from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile
+from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile, load_spring_notes
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
+from preview.scene.site import Air, Climate, GapGrade, Moisture, Sawn, Site
 from preview.scene.starter import STARTER
 
 __all__ = [
     "CHORD_RANGE",
     "STARTER",
+    "Air",
+    "Block",
+    "Climate",
     "Color",
     "Finish",
     "FinishKind",
+    "GapGrade",
     "Member",
+    "Moisture",
     "RunInScene",
+    "Sawn",
     "Scene",
+    "Site",
     "Surrounding",
     "SurroundingKind",
     "library_path",
@@ -30,5 +39,6 @@ __all__ = [
     "load_drawn",
     "load_profile",
     "load_scene",
+    "load_spring_notes",
     "parse_scene",
 ]

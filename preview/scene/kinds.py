@@ -58,6 +58,17 @@ def number(least: float, most: float) -> Kind[float]:
     return read
 
 
+def whole(least: int, most: int, problem: str, fix: str) -> Kind[int]:
+    """A whole number between two limits, both allowed; else the problem and the fix given."""
+
+    def read(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            raise _wrong(value, problem, fix)
+        return value
+
+    return read
+
+
 def within(kind: Kind[float], least: float, most: float, problem: str, fix: str) -> Kind[float]:
     """A length (mm) of a kind that lies between two limits, both allowed.
 
@@ -129,22 +140,38 @@ def flag(value: object) -> bool:
 
 def pair(unit: Unit | None, meaning: str = "a plan position is two lengths, [x, y]") -> Kind[Vec2]:
     """Two lengths in mm, [x, y]."""
-    one = length(unit)
 
     def read(value: object) -> Vec2:
-        if not isinstance(value, list) or len(value) != 2:
-            count = f", not {len(value)}" if isinstance(value, list) else ""
-            raise _wrong(value, f"{meaning}{count}", 'write two lengths between brackets: [12, "3 1/2"]')
-        found: list[float] = []
-        for axis, entry in zip("xy", value, strict=True):
-            try:
-                found.append(one(entry))
-            except PreviewError as error:
-                problem = error.problems[0]
-                raise _wrong(value, f"its {axis}, {written(entry)}: {problem.problem}", problem.fix) from error
-        return (found[0], found[1])
+        x, y = _lengths(value, "xy", unit, meaning, 'write two lengths between brackets: [12, "3 1/2"]')
+        return (x, y)
 
     return read
+
+
+def triple(unit: Unit | None) -> Kind[tuple[float, float, float]]:
+    """Three lengths in mm, [x, y, z]."""
+    meaning = "a place in the room is three lengths, [x, y, z], z up"
+
+    def read(value: object) -> tuple[float, float, float]:
+        x, y, z = _lengths(value, "xyz", unit, meaning, 'write three lengths between brackets: [12, "3 1/2", 0]')
+        return (x, y, z)
+
+    return read
+
+
+def _lengths(value: object, axes: str, unit: Unit | None, meaning: str, fix: str) -> list[float]:
+    """A list of one length (mm) for each axis; `meaning` is the problem of what is no such list."""
+    if not isinstance(value, list) or len(value) != len(axes):
+        count = f", not {len(value)}" if isinstance(value, list) else ""
+        raise _wrong(value, f"{meaning}{count}", fix)
+    one, found = length(unit), list[float]()
+    for axis, entry in zip(axes, value, strict=True):
+        try:
+            found.append(one(entry))
+        except PreviewError as error:
+            problem = error.problems[0]
+            raise _wrong(value, f"its {axis}, {written(entry)}: {problem.problem}", problem.fix) from error
+    return found
 
 
 def color(value: object) -> tuple[float, float, float]:

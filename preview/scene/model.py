@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Literal
 
 from preview.profiles import Profile
-from preview.runs import Run, Vec2
+from preview.runs import Run, Survey, Vec2
+from preview.scene.site import Site
 from preview.units import Unit
 
 FinishKind = Literal["paint", "clear", "stone", "metal"]
@@ -46,12 +47,35 @@ class Member:
 
 
 @dataclass(frozen=True)
+class Block:
+    """A plinth block or a corner block: a square-ended piece that molding butts against.
+
+    width: along the wall, mm. profile: its section, out from the wall and up, from the run's level. lap: how far one at
+    an outside corner covers each of the two walls, mm; None for the usual. up: how far it is raised, or on the face of
+    a wall stands back from the edge of the opening, mm; None for as far as the molding. source: "a square-edged block",
+    or where its profile came from.
+    """
+
+    name: str
+    width: float
+    profile: Profile
+    finish: Finish
+    source: str
+    lap: float | None = None
+    up: float | None = None
+
+
+@dataclass(frozen=True)
 class RunInScene:
-    """A run, the members that follow it in the order given, and the height (mm) of wall shown behind it."""
+    """A run, the members that follow it in the order given, and the height (mm) of wall shown behind it.
+
+    survey: what its measurements tell of each other; None where the scene does not say how far they may be off.
+    """
 
     run: Run
     members: tuple[str, ...]
     wall: float | None = None
+    survey: Survey | None = None
 
 
 @dataclass(frozen=True)
@@ -80,7 +104,8 @@ class Surrounding:
 class Scene:
     """A whole scene file, checked and laid out.
 
-    chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first.
+    chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first. site: what a
+    joint forecast reckons with, None where the scene says nothing of it.
     """
 
     title: str
@@ -91,6 +116,8 @@ class Scene:
     runs: tuple[RunInScene, ...]
     surroundings: tuple[Surrounding, ...]
     files: tuple[Path, ...]
+    site: Site | None = None
+    blocks: tuple[Block, ...] = ()
 
     def member(self, name: str) -> Member:
         """The member of that name. Raises KeyError when there is none."""

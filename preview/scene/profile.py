@@ -9,16 +9,17 @@ from pathlib import Path
 
 from preview.drawings import Drawn
 from preview.errors import PreviewError, Problem
-from preview.profiles import SHAPES, Blank, Cut, Profile, Shape, sketch
+from preview.profiles import SHAPES, Blank, Cut, Profile, Shape, Sprung, sketch
 from preview.scene.cut_profile import CUT, read_cut_profile, read_cuts
 from preview.scene.drawn_profile import DRAWING, read_drawn
-from preview.scene.kinds import UNITS_FIX, in_a_row, length, name, one_unit, suggested, text
+from preview.scene.kinds import UNITS_FIX, degrees, in_a_row, length, name, one_unit, suggested, text
 from preview.scene.relief import RELIEF, read_relief
 from preview.scene.source import parse_toml, read_text
+from preview.scene.spring import SPRING, read_spring
 from preview.scene.table import Log, Table
 from preview.scene.written import written
 from preview.shipped import folder
-from preview.units import Unit
+from preview.units import Unit, angle, degrees_text
 
 SKETCH = ("foot", "face", "wall", "ceiling")
 SOURCES = ("file", "library", "face", "drawing")
@@ -33,12 +34,16 @@ FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove =
 
 @dataclass(frozen=True)
 class Sourced:
-    """A profile and where it came from: the words for it, and the file and the drawing if there are any."""
+    """A profile and where it came from: the words for it, and the file and the drawing if there are any.
+
+    notes: what was done to lay it at its spring angle, a sentence each.
+    """
 
     profile: Profile
     source: str
     file: Path | None
     drawing: Path | None = None
+    notes: tuple[str, ...] = ()
 
 
 def load_profile(path: Path) -> Profile:
@@ -46,13 +51,21 @@ def load_profile(path: Path) -> Profile:
 
     Raises PreviewError, with the file in each problem and every mistake of the file.
     """
-    return _read(read_text(path, "profile file"), path.name, path.parent)[0]
+    return _read(read_text(path, "profile file"), path.name, path.parent).profile
+
+
+def load_spring_notes(path: Path) -> tuple[str, ...]:
+    """What was done to lay the profile of a file at its spring angle; nothing where it gives none.
+
+    Raises PreviewError as `load_profile` does.
+    """
+    return _read(read_text(path, "profile file"), path.name, path.parent).notes
 
 
 def load_drawn(path: Path) -> Drawn | None:
     """The drawing of a profile file as it was read, with its notes; None where the profile comes from no drawing.
 
-    Raises PreviewError as `load_profile` does. The profile is as drawn, before arrises are eased and the back relieved.
+    Raises PreviewError as `load_profile` does. The profile is as drawn: no arris eased, no back relieved, not sprung.
     """
     top = _checked(path)
     return read_drawn(path.stem, top, _unit(top), path.parent) if "drawing" in top else None
@@ -80,7 +93,7 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
     """
     given = [key for key in SOURCES if key in table] + (["blank"] if any(key in table for key in CUT) else [])
     if len(given) > 1 or not given:
-        table.only((*SOURCES, *SKETCH, *CUT, *RELIEF, *DRAWING), "in a profile")
+        table.only((*SOURCES, *SKETCH, *CUT, *RELIEF, *DRAWING, *SPRING), "in a profile")
         if given:
             table.wrong(
                 "",
@@ -98,10 +111,12 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
         return None
     if given[0] in DRAWN:
         keys, here, source = DRAWN[given[0]]
-        table.only((*keys, *RELIEF), here)
+        table.only((*keys, *RELIEF, *SPRING), here)
         drawn = _drawn(label, table, unit, scene.parent)
-        return None if drawn is None else Sourced(drawn, source, None, _drawing(table, scene.parent))
-    table.only((given[0],), f"in a profile from a {'file' if given == ['file'] else 'library'}")
+        if drawn is None:
+            return None
+        return Sourced(drawn.profile, source + _at(table), None, _drawing(table, scene.parent), drawn.notes)
+    table.only((given[0], *SPRING), f"in a profile from a {'file' if given == ['file'] else 'library'}")
     path = table.take("file", lambda value: scene.parent / text(value), None) if given == ["file"] else None
     path = table.take("library", lambda value: library_path(text(value)), path)
     if path is None:
@@ -114,11 +129,18 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
         table.wrong(given[0], table.shown(given[0]), problem.problem, problem.fix)
         return None
     try:
-        profile, drawing = _read(content, source, path.parent)
-        return Sourced(profile, source, path, drawing)
+        found = _read(content, source, path.parent)
     except PreviewError as error:
         table.log.add(error)
         return None
+    if "spring" in table and found.notes:
+        twice = "the profile is laid at its spring angle in its own file, and once more here"
+        table.wrong("spring", table.shown("spring"), twice, "leave spring out here, or in the file")
+        return None
+    laid = read_spring(found.profile, table, unit)
+    if laid is None:
+        return None
+    return replace(found, profile=laid.profile, source=source + _at(table), file=path, notes=found.notes + laid.notes)
 
 
 def library_path(profile: str) -> Path:
@@ -134,13 +156,13 @@ def library_path(profile: str) -> Path:
     return folder("profiles") / f"{profile}.toml"
 
 
-def _read(content: str, file: str, beside: Path) -> tuple[Profile, Path | None]:
-    """The profile in a file's text, and its drawing, found from `beside`; errors call the file `file`."""
+def _read(content: str, file: str, beside: Path) -> Sourced:
+    """The profile in a file's text, its drawing found from `beside`; errors call the file `file`."""
     try:
         log = Log()
         top = Table(parse_toml(content, "profile file"), "", log)
         top.only(
-            ("name", "units", *(DRAWING if "drawing" in top else (*SKETCH, *CUT, "drawing")), *RELIEF),
+            ("name", "units", *(DRAWING if "drawing" in top else (*SKETCH, *CUT, "drawing")), *RELIEF, *SPRING),
             "in a profile file",
         )
         if any(key in top for key in SKETCH) and any(key in top for key in CUT):
@@ -152,19 +174,24 @@ def _read(content: str, file: str, beside: Path) -> tuple[Profile, Path | None]:
         drawn = _drawn(label or "", top, unit, beside)
         if drawn is None or log.problems:
             raise PreviewError.several(log.problems)
-        return drawn, _drawing(top, beside)
+        return Sourced(drawn.profile, file, None, _drawing(top, beside), drawn.notes)
     except PreviewError as error:
         raise error.in_file(file) from error.__cause__
 
 
-def _drawn(label: str, table: Table, unit: Unit | None, beside: Path) -> Profile | None:
-    """The profile that a sketch, cuts in a blank or a drawing draw, eased and relieved."""
+def _drawn(label: str, table: Table, unit: Unit | None, beside: Path) -> Sprung | None:
+    """The profile that a sketch, cuts in a blank or a drawing draw: eased, relieved, and laid at its spring angle."""
     if "drawing" in table:
         found = read_drawn(label, table, unit, beside)
         made = found.profile if found else None
     else:
         made = read_cut_profile(label, table, unit, _sketched) if _is_cut(table) else _sketched(label, table, unit)
-    return read_relief(made, table, unit)
+    return read_spring(read_relief(made, table, unit), table, unit)
+
+
+def _at(table: Table) -> str:
+    """The spring angle, as words that follow where a profile came from."""
+    return f", sprung at {degrees_text(angle(degrees(table.data['spring'])))}" if "spring" in table else ""
 
 
 def _drawing(table: Table, beside: Path) -> Path | None:
@@ -174,7 +201,7 @@ def _drawing(table: Table, beside: Path) -> Path | None:
 
 def _unit(top: Table) -> Unit | None:
     """The unit of a profile file; one with a drawing, which may say it, needs none but for lengths of its own."""
-    if "drawing" in top and "units" not in top and not any(key in top for key in RELIEF):
+    if "drawing" in top and "units" not in top and not any(key in top for key in (*RELIEF, "flats")):
         return "mm"
     return top.need("units", one_unit, UNITS_FIX)
 

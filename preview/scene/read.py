@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from preview.errors import PreviewError
-from preview.scene.kinds import UNITS_FIX, Kind, known, length, name, one_unit, text, within
+from preview.scene.block import read_block
+from preview.scene.kinds import UNITS_FIX, Kind, known, length, one_unit, text, within
 from preview.scene.looks import WHITE_PAINT, read_finish, read_surrounding
-from preview.scene.model import Finish, Member, RunInScene, Scene
+from preview.scene.model import Block, Finish, Member, RunInScene, Scene
 from preview.scene.profile import Sourced, read_profile
-from preview.scene.run import read_run
+from preview.scene.run import Declared, read_run
+from preview.scene.site import read_site
 from preview.scene.source import parse_toml, read_text
 from preview.scene.table import Log, Table
 from preview.scene.written import written
@@ -21,7 +23,7 @@ CHORD_RANGE = (0.005, 2.0)
 USUAL_CHORD = 0.05
 MOST_STEPS = 20_000
 """Steps and points of all runs together."""
-KEYS = ("title", "units", "chord", "profile", "finish", "member", "run", "surrounding")
+KEYS = ("title", "units", "chord", "profile", "finish", "member", "block", "run", "surrounding", "site")
 
 
 def load_scene(path: Path) -> Scene:
@@ -52,10 +54,12 @@ def _scene(data: Mapping[str, object], path: Path) -> Scene:
     profile = known(profiles, "profile", all_told=not top.told("profile"))
     finish = known(finishes, "finish", all_told=not top.told("finish"))
     members = {label: _member(label, each, unit, profile, finish) for label, each in top.named("member").items()}
-    runs = _runs(top, members, unit)
+    blocks = {label: read_block(label, each, unit, profile, finish) for label, each in top.named("block").items()}
+    runs = _runs(top, _declared(top, members, blocks), unit)
     surroundings = [
         read_surrounding(table, count, unit, finish) for count, table in enumerate(top.headed("surrounding"), 1)
     ]
+    site = read_site(top, unit)
     if log.problems or title is None or unit is None:
         raise PreviewError.several(log.problems)
     sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
@@ -69,6 +73,8 @@ def _scene(data: Mapping[str, object], path: Path) -> Scene:
         tuple(runs),
         tuple(surrounding for surrounding in surroundings if surrounding),
         tuple(dict.fromkeys(files)),
+        site,
+        tuple(block for block in blocks.values() if block),
     )
 
 
@@ -88,7 +94,7 @@ def _member(
 ) -> Member | None:
     """One [member.NAME]; None when it or its profile holds a mistake, which is noted."""
     table.only(("profile", "out", "up", "finish"), "in a member")
-    _refuse_bad_name(label, table)
+    table.rightly_named(label)
     sourced = table.need("profile", profile, 'name a profile of this scene: profile = "base"')
     out = table.take("out", length(unit), 0.0)
     up = table.take("up", length(unit), 0.0)
@@ -98,20 +104,20 @@ def _member(
     return Member(label, sourced.profile.moved(out, up), out, up, look, sourced.source)
 
 
-def _refuse_bad_name(label: str, table: Table) -> None:
-    """A member's name stands in the names of its pieces, so it is read as a run's name is."""
-    try:
-        name(label)
-    except PreviewError as error:
-        for problem in error.problems:
-            table.wrong("", None, problem.problem, problem.fix)
+def _declared(top: Table, members: Mapping[str, Member | None], blocks: Mapping[str, Block | None]) -> Declared:
+    """What a run can name."""
+    every = not top.told("member")
+    return Declared(
+        known({label: label for label in members}, "member", all_told=every),
+        tuple(members) if every else None,
+        {label: member.profile for label, member in members.items() if member},
+        known(blocks, "block", all_told=not top.told("block")),
+    )
 
 
-def _runs(top: Table, members: Mapping[str, object], unit: Unit | None) -> list[RunInScene]:
+def _runs(top: Table, declared: Declared, unit: Unit | None) -> list[RunInScene]:
     """All runs that hold no mistake; the others are noted, and so are names used twice."""
     tables = top.headed("run")
-    declared = None if top.told("member") else list(members)
-    member = known({label: label for label in members}, "member", all_told=declared is not None)
     if not top.data.get("run", []) and not top.told("run"):
         top.wrong("run", None, "a scene needs at least one run", "write one under a heading [[run]]")
     steps = sum(
@@ -128,7 +134,7 @@ def _runs(top: Table, members: Mapping[str, object], unit: Unit | None) -> list[
     found: list[RunInScene] = []
     first: dict[str, int] = {}
     for number, table in enumerate(tables, 1):
-        run = read_run(table, member, declared, unit)
+        run = read_run(table, declared, unit)
         if run:
             found.append(run)
         label = table.data.get("name")

@@ -39,6 +39,9 @@ face = [
 # A crown is sprung between wall and ceiling, and says how much of its back is flat on each:
 # wall = "5/8"
 # ceiling = "1/2"
+# Or it is written lying on its back, and says at what angle between its back and the wall it stands:
+# spring = 38
+# flats = "1/4"          # only where its edges are square: how much to flatten for the wall and the ceiling
 
 # ... or one cut from a blank with your own cutters: where each works, and how deep.
 # [profile.board]
@@ -85,8 +88,8 @@ room = "left"            # on which side the room is as you walk along the wall;
 start = [0, 0]           # where you start, in plan: x, y
 heading = 0              # the way you face: 0 is along x, 90 along y, counter-clockwise
 level = 0                # the height of the molding's foot
-begin = "square"         # how the two ends are cut
-end = "square"
+begin = "square"         # how the two ends are cut: "square", "return" (to the wall, by a small mitered piece),
+end = "square"           # "self-return" (its own end worked to the profile), "butt" (square against what stands there)
 closed = false           # true when the run comes back to where it started and has no ends
 wall = "8'"              # how much wall to show behind the molding; leave it out for none
 
@@ -97,7 +100,14 @@ wall = "8'"              # how much wall to show behind the molding; leave it ou
 #   { left = 90 } or { right = 90 }   a corner by how far you turn, if you prefer that
 #   { curve_left = 90, radius = 6 }   a curved wall: how far it turns, and the radius of the wall itself
 #   { curve_right = 90, radius = 6 }
-# A corner is mitered; { inside = 90, joint = "miter" } says so.
+#   { straight = 84, rise = 56 }      it climbs: measured level; pitch = 33.7 (degrees) may stand for rise
+#   { rake = 101, pitch = 33.7 }      it climbs: measured along the slope
+#   { easement = 18 }                 between two slopes of one wall: a curve of that radius, up or over
+#   { block = "plinth" }              a block in line, declared below
+# A corner is mitered; { inside = 90, joint = "miter" } says so. It may be made in other ways:
+#   { inside = 90, joint = "cope", coped = "after" }   the piece after it is cut to the other's face; or "before"
+#   { outside = 90, turns = 3, facet = "1 1/2" }       in equal turns with short pieces between: a rounded corner
+#   { inside = 90, block = "corner" }                  a block stands in the corner
 steps = [
   { straight = "5' 3-1/2" },
   { inside = 90 },                  # to the side of the chimney breast
@@ -113,6 +123,40 @@ steps = [
 ]
 # Instead of start, heading and steps, a run of straights may list the plan positions of its ends and corners:
 # points = [[0, 0], [63.5, 0], [63.5, 16], [111.5, 16]]
+# Straights longer than the boards are joined by scarfs:
+# stock = "12'"
+# scarf = { angle = 45, from_corner = 24 }
+# Where a run climbs, each piece has the profile that meets the next; "same" keeps one profile for all:
+# raked = "derived"
+# A casing runs on the face of a wall: x along it, y up. along is the wall's heading in plan.
+# on_wall = { origin = [40, 0, 0], along = 0 }
+# No measured room closes. Say how far its measurements may be off, and the miss is spread over them, and told:
+# measured = { lengths = "1/8", angles = 0.5 }   # each step may say its own: { straight = 48, within = "1/4" }
+# closing = "spread"     # "show" forces nothing and leaves the gap in the model
+# arrives = [175, 16]    # for an open run: where its end is known to be
+
+
+# BLOCKS: plinths and corner blocks, which molding runs square against.
+# [block.plinth]
+# width = 4              # along the wall
+# thickness = "1 1/4"    # out from the wall
+# height = 8
+# [block.corner]
+# width = 2
+# profile = "base"       # in place of thickness and height: its section
+# lap = 2                # how far it covers each wall at an outside corner
+
+
+# SITE: how true saw and walls are, and the air the wood moves between. From it follows how far each joint may open.
+# [site]
+# saw = 0.25             # how far off each cut may be, in degrees
+# wall = 0.5             # how far off a corner may be, in degrees
+# radius = "1/32"        # how far off its radius a curved piece may come out
+# wood = "red oak"
+# cut = "flat"           # how the boards were sawn: "flat" or "quarter"
+# made_at = { temperature = "70 F", humidity = 45 }   # the shop's air; or { moisture = 8 }
+# lives_at = { temperature = "70 F", humidity = 30 }  # the room's air
+# grade = "custom"       # "premium", "custom" or "economy"
 
 
 # SURROUNDINGS: what stands around the molding, so that a picture can be read. They never enter a check.

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar, overload
 
 from preview.errors import PreviewError, Problem
-from preview.scene.kinds import Kind, in_a_row, suggested, with_value
+from preview.scene.kinds import Kind, in_a_row, name, suggested, with_value
 from preview.scene.written import key_written, what, written
 
 T = TypeVar("T")
@@ -51,6 +51,14 @@ class Table:
     def wrong(self, key: str, value: str | None, problem: str, fix: str) -> None:
         """Note a mistake at a key of this table ("" for the table itself)."""
         self.log.add(PreviewError(self._at(key), value, problem, fix))
+
+    def rightly_named(self, label: str) -> None:
+        """Note what is wrong with the name in this table's own heading, which stands in the names of pieces."""
+        try:
+            name(label)
+        except PreviewError as error:
+            for problem in error.problems:
+                self.wrong("", None, problem.problem, problem.fix)
 
     # Keys.
 
@@ -98,6 +106,8 @@ class Table:
         words: each word that may say it, with the other keys that go with it. Any key beyond those is noted.
         """
         given = [word for word in self.data if word in words]
+        # A word may also be a key that goes with another: { inside = 90, block = "corner" }.
+        given = [word for word in given if not any(word in words[other] for other in given)]
         if len(given) == 1:
             self.only((given[0], *words[given[0]]), f"in a {noun} with {given[0]}")
             return given[0]
@@ -130,12 +140,12 @@ class Table:
             self._told.add(key)
             return {}
         found: dict[str, Table] = {}
-        for name, entry in entries.items():
-            place = f"{key} {written(name)}"
+        for label, entry in entries.items():
+            place = f"{key} {written(label)}"
             if isinstance(entry, dict):
-                found[name] = Table(entry, place, self.log)
+                found[label] = Table(entry, place, self.log)
             else:
-                fix = f"write it in single ones: [{key}.{key_written(name)}]"
+                fix = f"write it in single ones: [{key}.{key_written(label)}]"
                 self.wrong(place, None, "its heading is in double brackets", fix)
                 self._told.add(key)
         return found
@@ -149,11 +159,11 @@ class Table:
             self.wrong(key, shown, problem, f"write [[{key}]] above its keys, once for each")
             self._told.add(key)
             return []
-        names = [entry.get("name") for entry in value]
+        labels = [entry.get("name") for entry in value]
         found: list[Table] = []
-        for number, (entry, name) in enumerate(zip(value, names, strict=True), 1):
-            alone = isinstance(name, str) and name.strip() and names.count(name) == 1
-            found.append(Table(entry, f"{key} {written(name) if alone else number}", self.log))
+        for number, (entry, label) in enumerate(zip(value, labels, strict=True), 1):
+            alone = isinstance(label, str) and label.strip() and labels.count(label) == 1
+            found.append(Table(entry, f"{key} {written(label) if alone else number}", self.log))
         return found
 
     def rows(self, key: str, noun: str, example: str) -> list[Table]:

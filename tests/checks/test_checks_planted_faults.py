@@ -19,6 +19,7 @@ from preview.checks import (
     inspect_solids,
     inspect_step,
     inspect_stl,
+    inspect_surveys,
     inspect_with_trimesh,
     read_glb,
     read_stl,
@@ -27,6 +28,7 @@ from preview.exports.glb import Part, glb_bytes
 from preview.exports.stl import stl_bytes
 from preview.models.mesh import mesh_runs
 from preview.models.solid import SolidFigures
+from preview.runs import Arrival, Closing, Corner, Reading, Step, Straight, survey_run
 from preview.scene import load_scene
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -81,7 +83,7 @@ def with_a_loose_part(body: Body) -> Body:
         body,
         vertices=np.vstack([body.vertices, corners]),
         triangles=np.vstack([body.triangles, faces]),
-        normals=np.vstack([body.normals, np.tile((0.0, 0.0, 1.0), (4, 1))]),
+        normals=np.vstack([np.asarray(body.normals), np.tile((0.0, 0.0, 1.0), (4, 1))]),
     )
 
 
@@ -125,7 +127,7 @@ FAULTS: dict[str, tuple[int, Callable[[Body], Body], set[str]]] = {
     "set 0.05 mm too high": (5, shift(0, 0, 0.05), {"step", "on-profile"}),
     "pushed along by 0.05 mm": (5, shift(0.05, 0, 0), {"gap", "overlap"}),
     "leaning by a degree": (5, leaning, {"angle", "step"}),
-    "5 mm too long": (10, longer, {"volume", "chord"}),
+    "5 mm too long": (10, longer, {"volume", "chord", "length"}),
     "another name": (3, lambda body: replace(body, name="seat / base / 4 board"), {"present", "gap"}),
 }
 
@@ -148,6 +150,14 @@ def test_each_fault_is_caught(fault: str, built: Built, bodies: list[Body]) -> N
     assert expected <= caught
 
 
+def test_a_piece_that_is_too_long_is_told_by_how_much(built: Built, bodies: list[Body]) -> None:
+    spoiled = [*bodies[:10], longer(bodies[10]), *bodies[11:]]
+    lengths = {f.subject: f.figure for f in inspect(built, spoiled) if f.check.code == "length"}
+    assert lengths.pop(built.pieces[10].name) == pytest.approx(5.0, abs=1e-3)
+    assert max(lengths.values()) < 1e-3
+    assert set(lengths) == {piece.name for piece in built.pieces[:10] if piece.kind == "straight"}
+
+
 def test_a_body_that_stands_twice_is_not_present_once(built: Built, bodies: list[Body]) -> None:
     assert "present" in failed(inspect(built, [*bodies, bodies[0]]))
 
@@ -168,7 +178,7 @@ def test_two_profiles_that_meet_fail_and_say_where_on_the_face() -> None:
     from preview.joinery import exact_volumes, join, meeting_ends
     from preview.profiles import make_profile, measure
     from preview.profiles.edges import Line
-    from preview.runs import Straight, lay_out
+    from preview.runs import lay_out
 
     def board(thick: float) -> list[Line]:
         corners = [(0.0, 0.0), (thick, 0.0), (thick, 60.0), (10.0, 90.0), (0.0, 90.0)]
@@ -263,10 +273,78 @@ def test_faults_in_a_step_file_are_caught(built: Built) -> None:
     assert failed(inspect_step(heavy, built.pieces, built.volumes)) == {"step-volume"}
 
 
+MAY_BE_OFF = 3.0
+
+
+def measured_room(
+    *sides: float, corner: float = 90.0, closing: Closing = "spread", within: float = MAY_BE_OFF
+) -> list[Finding]:
+    """A room of four walls (mm), its first corner as measured (degrees between the walls), the other three square.
+
+    Lengths may be off by `within`. Angles may not, so that what is missed is shared by opposite walls alone; where
+    `sides` are two, the opposite walls were measured right.
+    """
+    four = sides if len(sides) == 4 else (*sides, 4000.0, 3000.0)
+    steps: list[Step] = []
+    for number, side in enumerate(four):
+        steps += [Straight(side), Corner(math.radians(180.0 - (corner if number == 0 else 90.0)))]
+    readings = [Reading(within) if isinstance(step, Straight) else Reading(0.0) for step in steps]
+    _, survey = survey_run(steps, readings, closing=closing)
+    return inspect_surveys([("room", survey)])
+
+
+SURVEY_FAULTS: dict[str, tuple[Callable[[], list[Finding]], float]] = {
+    # check: the room that must fail it and no other, and by what figure
+    #
+    # One wall 6.3 mm too long, shared with the wall across: 3.15 mm of a measurement that may be off by 3.
+    "survey-change": (lambda: measured_room(4006.3, 3000.0), 1.05),
+    # Both ways 5.94 mm: four changes of 0.99 of what may be off, which is two standard deviations: 4 (2 x 0.99)².
+    "survey-overall": (lambda: measured_room(4005.94, 3005.94), 4 * (2 * 0.99) ** 2),
+    # Shown as measured: the gap is what was measured wrong, and the turn what the corners lack.
+    "survey-gap": (lambda: measured_room(4006.0, 3000.0, closing="show"), 6.0),
+}
+
+
+@pytest.mark.parametrize("code", SURVEY_FAULTS)
+def test_faults_in_a_survey_are_caught(code: str) -> None:
+    assert failed(measured_room(4000.0, 3000.0)) == set()
+    assert failed(measured_room(4000.0, 3000.0, closing="show")) == set()
+    make, figure = SURVEY_FAULTS[code]
+    found = make()
+    assert failed(found) == {code}
+    (fault,) = [finding for finding in found if not finding.holds]
+    assert fault.figure == pytest.approx(figure, rel=1e-9)
+    assert fault.subject == "room"
+
+
+def test_a_room_whose_corners_make_no_whole_turn_is_caught() -> None:
+    """91° for a square corner: the corners lack 1°, and with them the walls miss by a long way."""
+    found = measured_room(4000.0, 3000.0, corner=91.0, closing="show")
+    assert failed(found) == {"survey-gap", "survey-turn"}
+    (turn,) = [finding for finding in found if finding.check.code == "survey-turn"]
+    assert turn.figure == pytest.approx(1.0, abs=1e-9)
+    # Three walls turn by 1° about the first corner, which is as far from their end as the first wall is long.
+    (gap,) = [finding for finding in found if finding.check.code == "survey-gap"]
+    assert gap.figure == pytest.approx(2 * 4000.0 * math.sin(math.radians(0.5)), rel=1e-9)
+
+
+def test_an_open_run_that_arrives_elsewhere_is_caught() -> None:
+    """Measured twice: by its steps, and by where it ends; shown as walked, 4 mm off."""
+    steps: list[Step] = [Straight(1000.0), Corner(math.pi / 2), Straight(500.0)]
+    readings = [Reading(1.0), Reading(0.0), Reading(1.0)]
+    arrives = Arrival((1000.0, 504.0), 1.0)
+    _, survey = survey_run(steps, readings, arrives=arrives, closing="show")
+    found = inspect_surveys([("open", survey)])
+    assert failed(found) == {"survey-gap"}
+    assert found[0].figure == pytest.approx(4.0, abs=1e-9)
+    assert [finding.check.code for finding in found] == ["survey-gap"]
+
+
 def test_every_kind_of_check_has_a_planted_fault() -> None:
     planted = set().union(*(codes for _, _, codes in FAULTS.values()), SOLID_FAULTS)
     planted |= {"stl-closed", "stl-triangles", "stl-volume", "step-solids", "step-volume"}
     planted |= {"reader-piece", "reader-closed", "reader-volume"}
+    planted |= {*SURVEY_FAULTS, "survey-turn"}
     assert planted == {check.code for check in CHECKS}
 
 

@@ -128,7 +128,7 @@ def test_building_again_replaces_only_its_own_files(
     shorter = scene.read_text("utf-8").replace("  { curve_left = 90, radius = 2 },\n  { straight = 14 },\n]", "]")
     scene.write_text(shorter, "utf-8")
     again = molding("build", scene, "--no-solid", "--out", out)
-    assert "removed 2 files of an earlier build" in again.stdout
+    assert "removed 4 files of an earlier build" in again.stdout  # two pieces and the drawings of two joints
     second = {path.name for path in (out / "models" / "pieces").iterdir()}
     assert len(first) == 11
     assert len(second) == 9

@@ -14,10 +14,10 @@ from scipy.interpolate import BSpline
 from scipy.spatial import cKDTree
 from scipy.special import ellipe
 
-from preview.drawings.biarcs import biarc, to_edges
-from preview.drawings.curves import Affine, Ellipse, Spline, b_spline, beziers, mapped
+from preview.drawings.biarcs import to_edges
+from preview.drawings.curves import Affine, Spline, b_spline, beziers, mapped
 from preview.errors import PreviewError
-from preview.profiles import Arc, Edge, Line, arc_through
+from preview.profiles import Arc, Edge, Ellipse, Line, arc_through, biarc
 
 Floats = NDArray[np.float64]
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from preview.joinery import MemberRun, join, meeting_ends
-from preview.runs import Side, Straight, lay_out
+from preview.runs import Side, Stand, Straight, lay_out
 from samples import BASE, block
 
 
@@ -100,3 +101,20 @@ def test_a_run_does_not_meet_itself() -> None:
 
 def test_a_difference_in_level_is_left_to_the_checks() -> None:
     assert names(wall("north", 0.0), wall("alcove", 100.0, level=3.0))
+
+
+def test_runs_in_different_planes_do_not_meet() -> None:
+    """A casing's plan is the face of its wall: its numbers happen to be those of a run along the floor."""
+    floor = wall("floor", 0.0)
+    face = Stand((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
+    flat = lay_out("door", [Straight(100.0)], start=(100.0, 0.0))
+    assert names(floor, join(flat, "base", BASE)) != []
+    upright = join(replace(flat, stand=face), "base", BASE)
+    assert names(floor, upright) == []
+    assert misses(floor, upright) == []
+
+
+def test_a_run_that_climbs_meets_one_at_that_level() -> None:
+    up = join(lay_out("up", [Straight(100.0, 0.5)]), "base", BASE)
+    (met,) = meeting_ends([up, wall("landing", 100.0, level=50.0)])[0]
+    assert met.joint.height == 50.0

@@ -27,6 +27,10 @@ def together(*problems: str) -> str:
 TURN_THE_RIGHT_WAY = "check the lengths, and that every corner turns the right way (left or right)"
 SPLIT = "split the corner in two with a short piece between them, or end the run and start another"
 LEAVE_OUT = "leave the corner out and carry straight on"
+SAY_HOW_FAR_OFF = (
+    "check the measured lengths and corners, or say how far they may be off and the miss is spread over them: "
+    'measured = { lengths = "1/8", angles = 0.5 }'
+)
 GIVE_A_LENGTH = "give its length along the wall, or leave the step out"
 
 STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
@@ -206,7 +210,7 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
         told(
             "closed = true",
             "the run misses its start by 50.000 mm (+0.000 mm in x, +50.000 mm in y); it may miss by 0.01 mm",
-            "check the measured lengths and corners, or give the corners as points",
+            SAY_HOW_FAR_OFF,
         ),
     ),
     "closed run that misses by a little more than it may": (
@@ -215,7 +219,7 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
         told(
             "closed = true",
             "the run misses its start by 0.012 mm (+0.000 mm in x, +0.012 mm in y); it may miss by 0.01 mm",
-            "check the measured lengths and corners, or give the corners as points",
+            SAY_HOW_FAR_OFF,
         ),
     ),
     "closed run whose corners do not add up": (
@@ -225,7 +229,7 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
             "closed = true",
             "after the last corner the run heads 10° away from where it started",
             "check the corners: they and the curves must add up to one whole turn; or leave the last corner out and "
-            "it is found for you",
+            "it is found for you, or say how far they may be off: measured = { angles = 0.5 }",
         ),
     ),
     "closed curves that miss": (

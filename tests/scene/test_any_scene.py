@@ -9,16 +9,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
-from preview.scene import STARTER, Scene, load_profile, looks, parse_scene, run
+from preview.scene import STARTER, Scene, block, load_profile, looks, parse_scene, run
 from scene_sample import MEMBER, PROFILE, RUN, TOP
 
 SAID = """
 title units chord profile finish member run surrounding file library foot face wall ceiling fillet bead cove
 ovolo ogee scotia in out radius color roughness metallic kind name members room start heading level begin end
 closed steps points straight left right inside outside curve_left curve_right joint at size bottom top turn up
-mm ft square miter paint floor box column base linen #f4f1ea ../x.toml 3/8 5'3-1/2 90 true x
+rake rise pitch easement turns facet coped block raked stock scarf angle from_corner on_wall origin along width
+thickness height lap mm ft square return self-return butt miter cope before after derived same
+paint floor box column base linen #f4f1ea ../x.toml 3/8 5'3-1/2 90 true x
 """
 WORDS = SAID.split()
+BLOCK = "[block.plinth]\nwidth = 4\nthickness = 1\nheight = 7\n"
 KEYS = st.sampled_from(WORDS) | st.text(max_size=8)
 LEAVES = (
     st.booleans()
@@ -79,6 +82,7 @@ HEADINGS = {
     "[profile.more]": ("file", "library", "foot", "face", "wall", "ceiling"),
     "[finish.more]": ("color", "roughness", "metallic", "kind"),
     "[member.more]": ("profile", "out", "up", "finish"),
+    "[block.more]": block.KEYS,
     "[[run]]": run.KEYS,
     "[[surrounding]]": tuple(dict.fromkeys(key for keys in looks.KEYS.values() for key in keys)),
 }
@@ -107,18 +111,28 @@ def test_any_keys_under_a_heading(heading: str, data: st.DataObject) -> None:
                     "curve_right",
                     "radius",
                     "joint",
+                    "rake",
+                    "rise",
+                    "pitch",
+                    "easement",
+                    "turns",
+                    "facet",
+                    "block",
+                    "coped",
                 ]
             ),
-            st.integers(-5, 200) | st.sampled_from(["90", "1/2", "x", "miter"]) | st.floats(0, 400),
+            st.integers(-5, 200)
+            | st.sampled_from(["90", "1/2", "x", "miter", "cope", "after", "plinth"])
+            | st.floats(0, 400),
             min_size=1,
-            max_size=2,
+            max_size=3,
         ),
         max_size=6,
     ),
     st.booleans(),
 )
 def test_any_steps(steps: list[dict[str, object]], closed: bool) -> None:
-    found = answer(TOP + PROFILE + MEMBER + RUN + f"closed = {toml(closed)}\nsteps = {toml(list(steps))}\n")
+    found = answer(TOP + PROFILE + MEMBER + BLOCK + RUN + f"closed = {toml(closed)}\nsteps = {toml(list(steps))}\n")
     if isinstance(found, Scene):
         assert len(found.runs[0].run.elements) >= 1
 

@@ -9,7 +9,7 @@ import pytest
 
 from preview.joinery import join
 from preview.profiles import SHAPES
-from preview.scene import STARTER, kinds, looks, parse_scene, profile, read, run, steps
+from preview.scene import STARTER, kinds, looks, making, parse_scene, profile, read, run, steps
 
 
 def test_it_loads_lays_out_and_joins() -> None:
@@ -65,7 +65,9 @@ def test_every_key_and_word_is_shown() -> None:
         *kinds.UNITS,
         *looks.FINISH_KINDS,
         *looks.SURROUNDING_KINDS,
-        *run.ENDS,
+        *making.ENDS,
+        *making.RAKED,
+        *steps.COPED,
         *run.SIDES,
         *steps.JOINTS,
     }

@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from preview.build import build
 from preview.errors import PreviewError
 from preview.joinery import Piece, exact_volume, join
-from preview.models.mesh import PieceMesh, mesh_member_run, mesh_runs
+from preview.models.mesh import PieceMesh, mesh_member_run
 from preview.models.solid import SolidFigures, Solids, figures, make_solids
 from preview.models.solid.compare import sampled
 from preview.models.solid.measures import area_of, box_of, is_sound
@@ -51,12 +52,9 @@ def test_mesh_and_solid_agree(room: Side) -> None:
 
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
 def test_scenes_that_ship(path: Path) -> None:
-    scene = load_scene(path)
-    profiles = {member.name: member.profile for member in scene.members}
-    lines = [join(placed.run, name, profiles[name]) for placed in scene.runs for name in placed.members]
-    pieces = [piece for line in lines for piece in line.pieces]
-    assert pieces
-    for piece, fact in zip(pieces, figures(solids(pieces), mesh_runs(lines, scene.chord)), strict=True):
+    built = build(load_scene(path))
+    assert built.pieces
+    for piece, fact in zip(built.pieces, figures(solids(built.pieces), built.meshes), strict=True):
         assert fact.valid, piece.name
         assert fact.volume == pytest.approx(exact_volume(piece), rel=1e-8)
         assert fact.farthest < 1e-6

@@ -120,6 +120,18 @@ def test_one_scene_gives_the_same_bytes(tmp_path: Path) -> None:
     assert len(digests) == 1
 
 
+def test_what_other_code_has_set_in_the_kernel_changes_nothing(tmp_path: Path) -> None:
+    """The kernel keeps its settings for the whole process: here somebody else writes a box in centimeters."""
+    cadquery = kernel()
+    made = solids(laid(STEPS).pieces)
+    before = written(made, tmp_path / "seat.step")
+    assembly = cadquery.Assembly(name="room")
+    assembly.add(cadquery.Workplane().box(1, 1, 1), name="box")
+    assembly.export(str(tmp_path / "box.step"), exportType="STEP", unit="CM")
+    assert "SI_UNIT(.CENTI.,.METRE.)" in (tmp_path / "box.step").read_text("ascii")
+    assert written(made, tmp_path / "seat.step") == before
+
+
 def nasty() -> MemberRun:
     run = lay_out(NASTY, [Straight(100), Corner(1.0), Straight(100)])
     return join(run, "bâse", laid([Straight(10)]).profile)

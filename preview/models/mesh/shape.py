@@ -10,14 +10,18 @@ A piece is closed because its triangles are, by index, whatever its numbers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from preview.joinery import Piece
 from preview.models.mesh.face import Face, Floats, Ints
+
+if TYPE_CHECKING:
+    from preview.models.mesh.faced import FacedShape
 
 Stored = NDArray[np.float32]
 
@@ -27,26 +31,46 @@ class Shape:
     """What all pieces with one face and one count of spans share; index arrays, no coordinates.
 
     triangles (t, 3): into a piece's points. corner_point (v,): the point under each render vertex.
-    render_triangles (t, 3): the same triangles, into the render vertices.
+    render_triangles (t, 3): the same triangles, into the render vertices. pinched: points of the profile, by number, at
+    which the piece has no length, as a return has none on the wall line: there both ends share their points.
     """
 
     face: Face
     spans: int
     mirrored: bool
+    pinched: tuple[int, ...] = ()
 
     @cached_property
     def triangles(self) -> NDArray[np.int32]:
         """The closed surface, by point index, outward."""
+        return self._whole if not self.pinched else self._whole[self._kept]
+
+    @cached_property
+    def _whole(self) -> NDArray[np.int32]:
+        """All triangles that the grid has, by point index; a pinched point is its own first one."""
         n = len(self.face.d)
         i = np.arange(n)
-        return self._grid(n, i, np.roll(i, -1), 0, self.spans * n)
+        whole = self._grid(n, i, np.roll(i, -1), 0, self.spans * n)
+        if self.pinched:
+            one = np.arange((self.spans + 1) * n, dtype=np.int32).reshape(-1, n)
+            one[:, list(self.pinched)] = one[0, list(self.pinched)]
+            whole = one.ravel()[whole]
+        return whole
+
+    @cached_property
+    def _kept(self) -> NDArray[np.bool_]:
+        """Which triangles keep three corners."""
+        a, b, c = self._whole.T
+        kept: NDArray[np.bool_] = (a != b) & (b != c) & (c != a)
+        return kept
 
     @cached_property
     def render_triangles(self) -> NDArray[np.int32]:
         """The same triangles in the same order, by render vertex."""
         columns, n = len(self.face.column_point), len(self.face.d)
         sides = (self.spans + 1) * columns
-        return self._grid(columns, self.face.left, self.face.right, sides, sides + n)
+        whole = self._grid(columns, self.face.left, self.face.right, sides, sides + n)
+        return whole if not self.pinched else whole[self._kept]
 
     @cached_property
     def corner_point(self) -> NDArray[np.int32]:
@@ -75,7 +99,7 @@ class PieceMesh:
     """
 
     piece: Piece
-    shape: Shape
+    shape: Shape | FacedShape
     points: Floats
     normals: Stored
     uvs: Stored
@@ -102,3 +126,18 @@ def mesh_volume(points: Floats, triangles: NDArray[np.integer]) -> float:
     centered = points - points.mean(axis=0)
     a, b, c = (centered[triangles[:, i]] for i in range(3))
     return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
+
+
+def pinched(piece: Piece, face: Face) -> tuple[int, ...]:
+    """The points of a return's face that lie on the wall line, where it has no length."""
+    if piece.role != "return":
+        return ()
+    return tuple(np.flatnonzero(face.d == 0.0).tolist())
+
+
+def stood(mesh: PieceMesh) -> PieceMesh:
+    """A mesh made in its run's own plan, moved to where that plan lies in the scene."""
+    stand = mesh.piece.stand
+    axes = np.array([stand.x, stand.y, stand.z])
+    turned = mesh.normals.astype(np.float64) @ axes
+    return replace(mesh, points=mesh.points @ axes + np.array(stand.origin), normals=turned.astype(np.float32))

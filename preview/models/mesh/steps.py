@@ -9,6 +9,7 @@ import numpy as np
 from preview.joinery import MemberRun, Passages, cut_directions, meet, passages, turned_on_curves
 from preview.models.mesh.face import Floats, Ints, settle
 from preview.profiles import Measures, measure
+from preview.runs import Element
 
 SHARE_SECTION, SHARE_SWEEP, SHARE_SHEAR = 0.4, 0.3, 0.05
 """How the chord tolerance is shared between the section's arcs, the steps along a curve, and the slant of the grid
@@ -20,10 +21,11 @@ MOST_SLABS = 4000
 
 @dataclass(frozen=True)
 class Cuts:
-    """A member run as arrays: its joints' two sides, and its pieces.
+    """A member run as arrays: its cuts' two sides, and its pieces.
 
-    begins, ends (P,): the joint at which each piece begins and ends. frames (P, 6): start, tangent, normal into the
-    room. lengths (P,): mm on the back line. bends (P,): curvature, signed toward the room.
+    begins, ends (P,): the cut at which each piece begins and ends. rise (J, 5): each cut's height, lean and up.
+    frames (P, 6): start, tangent, normal into the room. lengths (P,): mm on the back line. bends (P,): curvature,
+    signed toward the room.
     """
 
     size: Measures
@@ -34,17 +36,28 @@ class Cuts:
     frames: Floats
     lengths: Floats
     bends: Floats
+    rise: Floats
 
     @classmethod
     def of(cls, line: MemberRun) -> Cuts:
         """The arrays of a member run."""
-        before, after = passages(line.joints)
+        cuts, begins, ends = line.cuts
+        before, after = passages(cuts)
         numbers = np.array(
             [(*p.element.start, *p.element.tangent, *p.normal, p.element.length, p.curvature) for p in line.pieces]
         )
-        begins = np.arange(len(line.pieces))
-        ends = (begins + 1) % len(line.joints)
-        return cls(measure(line.profile), before, after, begins, ends, numbers[:, :6], numbers[:, 6], numbers[:, 7])
+        rise = np.array([(cut.height, cut.lean, *cut.up) for cut in cuts])
+        return cls(
+            measure(line.profile),
+            before,
+            after,
+            np.array(begins),
+            np.array(ends),
+            numbers[:, :6],
+            numbers[:, 6],
+            numbers[:, 7],
+            rise,
+        )
 
     def stations(self, rings: Floats) -> tuple[Floats, Floats]:
         """Where each piece begins and stops (P, n), mm, for the joints' points (J, n, 2)."""
@@ -56,6 +69,9 @@ def spans_needed(line: MemberRun, chord: float, cuts: Cuts | None = None) -> Int
     """How many steps each piece needs along its travel: 1 for a straight, as many as the chord asks on a curve."""
     cuts = cuts or Cuts.of(line)
     spans = np.ones(len(cuts.bends), dtype=np.int64)
+    for i, piece in enumerate(line.pieces):
+        if piece.element.bend:
+            spans[i] = _easement_steps(piece.element, chord)
     curves = np.flatnonzero(cuts.bends)
     if not len(curves):
         return spans
@@ -71,6 +87,15 @@ def spans_needed(line: MemberRun, chord: float, cuts: Cuts | None = None) -> Int
     step = 2 * np.arccos(1 - sagitta / radius)
     spans[curves] = np.maximum(np.ceil(angle / step - 1e-9), LEAST_STEPS)
     return spans
+
+
+def _easement_steps(element: Element, chord: float) -> int:
+    """How many steps of one plan length keep to the chord on an arc in elevation: the steepest one decides."""
+    radius = 1 / abs(element.bend)
+    step = 2 * np.arccos(1 - min(SHARE_SWEEP * chord, radius * 0.3) / radius)
+    steepest = max(abs(element.slope), abs(element.end_slope))
+    # A step of ds in plan turns by at most bend ds / cos(pitch at its steep end).
+    return max(LEAST_STEPS, int(np.ceil(element.length / radius * np.hypot(1.0, steepest) / step - 1e-9)))
 
 
 def levels_needed(line: MemberRun, chord: float, size: Measures) -> tuple[float, ...]:

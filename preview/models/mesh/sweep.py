@@ -6,15 +6,19 @@ bit. Nothing is sewn, nothing is cut.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
-from preview.joinery import MemberRun, cut_directions, meet
+from preview.joinery import UPRIGHT, MemberRun, Piece, cut_directions, meet
+from preview.models.mesh.climbing import climbing_mesh
 from preview.models.mesh.face import Floats, Ints, make_face
+from preview.models.mesh.faced import faced_section, mesh_faced
 from preview.models.mesh.grid import Grid, one_station
-from preview.models.mesh.shape import PieceMesh, Shape
+from preview.models.mesh.shape import PieceMesh, Shape, pinched, stood
 from preview.models.mesh.steps import SHARE_SECTION, Cuts, levels_needed, spans_needed
+from preview.runs import IN_PLAN
 
 DEFAULT_CHORD = 0.05
 BLOCK = 500_000
@@ -28,14 +32,15 @@ def mesh_runs(lines: Sequence[MemberRun], chord: float = DEFAULT_CHORD) -> list[
     one run take the same stations, so that members stacked on one another touch without cutting in.
     """
     cuts = [Cuts.of(line) for line in lines]
-    spans: dict[str, Ints] = {}
+    spans: dict[tuple[str, int], Ints] = {}
     for line, cut in zip(lines, cuts, strict=True):
         needed = spans_needed(line, chord, cut)
-        spans[line.run.name] = np.maximum(spans.get(line.run.name, needed), needed)
+        key = (line.run.name, len(needed))
+        spans[key] = np.maximum(spans.get(key, needed), needed)
     return [
         mesh
         for line, cut in zip(lines, cuts, strict=True)
-        for mesh in mesh_member_run(line, chord, spans[line.run.name], cut)
+        for mesh in mesh_member_run(line, chord, spans[line.run.name, len(line.pieces)], cut)
     ]
 
 
@@ -44,15 +49,32 @@ def mesh_member_run(
 ) -> list[PieceMesh]:
     """The meshes of one member run's pieces; `spans` (one per piece) may ask for more steps than the chord needs."""
     cuts = cuts or Cuts.of(line)
+    hand = line.pieces[0].hand
     spans = spans_needed(line, chord, cuts) if spans is None else spans
-    face = make_face(line.profile, SHARE_SECTION * chord, levels_needed(line, chord, cuts.size))
-    rings = meet(cuts.before, cuts.after, face.d)  # (J, n, 2): each joint's vertices, once
-    travel = _travel(cut_directions(cuts.before, cuts.after, rings), line.run.hand)
+    levels = levels_needed(line, chord, cuts.size)
+    # A sheared section is flattened the finer, since its chords are sheared with it.
+    fine = chord / max(_stretch(piece.shear) for piece in line.pieces)
+    section = faced_section(line.profile, fine, levels) if any(piece.is_faced for piece in line.pieces) else None
+    face = section.face if section else make_face(line.profile, SHARE_SECTION * fine, levels)
+    rings = meet(cuts.before, cuts.after, face.d)  # (J, n, 2): each cut's vertices in plan, once
+    travel = _travel(cut_directions(cuts.before, cuts.after, rings), hand)
     starts, stops = cuts.stations(rings)
     found: list[PieceMesh | None] = [None] * len(line.pieces)
-    for number in np.unique(spans).tolist():
-        shape = Shape(face, number, mirrored=line.run.hand < 0)
-        group = np.flatnonzero(spans == number)
+    special = np.array([piece.is_faced or not _is_flat(piece) for piece in line.pieces])
+    for i in np.flatnonzero(special).tolist():
+        piece = line.pieces[i]
+        if section and piece.is_faced:
+            cut = mesh_faced(section, piece.faced, int(spans[i]))
+            found[i] = PieceMesh(piece, cut.shape, cut.points, cut.normals, cut.uvs)
+        else:
+            caps = (-travel[cuts.begins[i]], travel[cuts.ends[i]])
+            found[i] = climbing_mesh(piece, Shape(face, int(spans[i]), hand < 0, pinched(piece, face)), caps)
+    for number, wedge in {(int(n), p.role == "return") for n, p in zip(spans, line.pieces, strict=True)}:
+        mine = np.array([(p.role == "return") == wedge for p in line.pieces])
+        group = np.flatnonzero((spans == number) & mine & ~special)
+        if not len(group):
+            continue
+        shape = Shape(face, number, hand < 0, pinched(line.pieces[group[0]], face))
         block = max(1, BLOCK // ((number + 1) * len(face.column_point)))
         for part in (group[i : i + block] for i in range(0, len(group), block)):
             begin, end = cuts.begins[part], cuts.ends[part]
@@ -61,7 +83,18 @@ def mesh_member_run(
             points, normals, uvs = grid.vertices(rings[begin], rings[end], (-travel[begin], travel[end]))
             for at, i in enumerate(part.tolist()):
                 found[i] = PieceMesh(line.pieces[i], shape, points[at], normals[at], uvs[at])
-    return [mesh for mesh in found if mesh is not None]
+    return [mesh if mesh.piece.stand == IN_PLAN else stood(mesh) for mesh in found if mesh is not None]
+
+
+def _stretch(shear: float) -> float:
+    """How much longer, at most, a length of the section becomes where it is sheared."""
+    return (math.hypot(2.0, shear) + abs(shear)) / 2
+
+
+def _is_flat(piece: Piece) -> bool:
+    """Whether all of a piece's points stand at the heights that the profile says."""
+    plain = all(not (cut.height or cut.lean) and cut.up == UPRIGHT for cut in (piece.begin, piece.end))
+    return piece.is_level and plain
 
 
 def _travel(outward: Floats, hand: int) -> Floats:

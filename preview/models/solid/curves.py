@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 
 from preview.models.solid.spline import DEGREE, Floats, Spline
+from preview.runs import Stand
+
+ROUND = 1e-12
+"""An ellipse whose axes differ by less than this share is a circle."""
 
 
 def point(at: Floats) -> Any:
@@ -31,12 +36,25 @@ def line(start: Floats, end: Floats) -> tuple[Any, float, float]:
 
 
 def ellipse(center: Floats, major: Floats, minor: Floats) -> Any:
-    """The ellipse center + major cos(t) + minor sin(t) in space; `major` is the longer, square to `minor`."""
-    from OCP.Geom import Geom_Ellipse
+    """The ellipse center + major cos(t) + minor sin(t) in space; `major` is the longer, square to `minor`.
+
+    Where both are one length to rounding it is the kernel's circle, with which it measures more surely.
+    """
+    from OCP.Geom import Geom_Circle, Geom_Ellipse
     from OCP.gp import gp_Ax2
 
     axes = gp_Ax2(point(center), direction(np.cross(major, minor)), direction(major))
-    return Geom_Ellipse(axes, float(np.linalg.norm(major)), float(np.linalg.norm(minor)))
+    most, least = float(np.linalg.norm(major)), float(np.linalg.norm(minor))
+    if most - least < ROUND * most:
+        return Geom_Circle(axes, most)
+    return Geom_Ellipse(axes, most, least)
+
+
+def ellipse_through(center: Floats, u: Floats, v: Floats) -> tuple[Any, float]:
+    """The ellipse center + u cos(t) + v sin(t), for any two vectors, and how far its own parameter runs behind t."""
+    shift = 0.5 * math.atan2(2 * float(u @ v), float(u @ u - v @ v))
+    cos, sin = math.cos(shift), math.sin(shift)
+    return ellipse(center, cos * u + sin * v, cos * v - sin * u), shift
 
 
 def bezier(poles: Floats, weight: float) -> Any:
@@ -96,3 +114,14 @@ def edge(shape: Any, ends: tuple[Any, Any], first: float, last: float, tolerance
     builder.Add(made, ends[1].Oriented(TopAbs_REVERSED))
     builder.Range(made, first, last)
     return made
+
+
+def standing(stand: Stand) -> Any:
+    """The kernel's location that moves what was made in a run's own plan to where that plan lies."""
+    from OCP.gp import gp_Trsf
+    from OCP.TopLoc import TopLoc_Location
+
+    x, y, z, at = stand.x, stand.y, stand.z, stand.origin
+    moved = gp_Trsf()
+    moved.SetValues(x[0], y[0], z[0], at[0], x[1], y[1], z[1], at[1], x[2], y[2], z[2], at[2])
+    return TopLoc_Location(moved)

@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 
 from preview.joinery import Piece, into_room
+from preview.models.solid.curves import standing
 from preview.models.solid.spline import Floats
+from preview.runs import IN_PLAN
 
 Vec3 = tuple[float, float, float]
 
@@ -54,11 +56,15 @@ def box_of(piece: Piece, shape: Any) -> tuple[Vec3, Vec3]:
     curve: there it is widest on the circle that the round's outermost point travels. (The kernel's own search over
     the faces finds the same box, and takes some fifty milliseconds for every torus.)
     """
+    import cadquery
     from OCP.Bnd import Bnd_Box
     from OCP.BRepBndLib import BRepBndLib
 
     found = Bnd_Box()
-    for edge in [*shape.Edges(), *_bulges(piece)]:
+    bulges = list(_bulges(piece))
+    if piece.stand != IN_PLAN:
+        bulges = [bulge.moved(cadquery.Location(standing(piece.stand))) for bulge in bulges]
+    for edge in [*shape.Edges(), *bulges]:
         BRepBndLib.AddOptimal_s(edge.wrapped, found, False, False)
     low, high = found.CornerMin(), found.CornerMax()
     return (low.X(), low.Y(), low.Z()), (high.X(), high.Y(), high.Z())
@@ -79,7 +85,7 @@ def _bulges(piece: Piece) -> Iterator[Any]:
             for station in (starts[0], (starts[0] + stops[0]) / 2, stops[0]):
                 (x, y), tangent = piece.element.point(float(station)), piece.element.tangent_at(float(station))
                 nx, ny = into_room(tangent, piece.hand)
-                track.append((x + d * nx, y + d * ny, h))
+                track.append((x + d * nx, y + d * ny, piece.element.height + piece.shear * d + h))
             yield cadquery.Edge.makeThreePointArc(*track)
 
 

@@ -9,13 +9,13 @@ follows the true curve to 1e-8 mm. The surfaces themselves are always exact.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
-from preview.joinery import Joint, Piece, passages
+from preview.joinery import Joint, Piece
 from preview.models.solid import curves
 from preview.models.solid.conic import Conic, joint_conic
 from preview.models.solid.spline import Floats, fit
@@ -43,19 +43,25 @@ class Ring:
 class _Cut:
     """A joint seen from one of its pieces.
 
-    way: mm from where the sweep begins to the cut for projections (n,). direction (2,): how a plane cut runs outward in
-    plan for each mm of projection, where that is the same all along; conic: the curve of a cut that is not plane.
+    way: mm of station from where the sweep begins to the cut for profile points (n, 2). out, up (3,): where the points
+    of a plane cut go for each mm out and up, out only where it is the same all along; conic: the curve of a cut that
+    is not plane.
     """
 
     joint: Joint
     way: Callable[[Floats], Floats]
-    direction: Floats
+    out: Floats
+    up: Floats
     is_linear: bool
     conic: Conic | None
 
     def points(self, at: Floats) -> Floats:
         """The points in space (n, 3) where profile points (n, 2) stop."""
-        return np.column_stack([self.joint.points(at[:, 0]), at[:, 1]])
+        return self.joint.ring(at[:, 0], at[:, 1])
+
+    def heights(self, d: Floats, h: Floats) -> Floats:
+        """The heights (n,) in space of profile points on an upright cut."""
+        return self.joint.height + self.joint.lean * d + h
 
 
 @dataclass(frozen=True)
@@ -84,19 +90,31 @@ class _Sheet:
     reach: Floats
 
 
-def ring(piece: Piece, swept: Sweep, end: Literal["begin", "end"]) -> Ring:
-    """Cut a swept section at one of its piece's joints."""
+def ring(
+    piece: Piece, swept: Sweep, end: Literal["begin", "end"], other: Ring | None = None, pinched: Sequence[int] = ()
+) -> Ring:
+    """Cut a swept section at one of its piece's joints.
+
+    pinched: profile corners, by number, at which the piece has no length: there it shares the other ring's vertices,
+    and the edges of a line between two of them.
+    """
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
 
     cut = _cut(piece, swept, end)
     surface = _surface(cut)
     starts = cut.points(np.array([side.edge.start for side in swept.sides]))
-    vertices = tuple(BRepBuilderAPI_MakeVertex(curves.point(at)).Vertex() for at in starts)
-    edges = []
+    vertices = tuple(
+        other.vertices[i] if other and i in pinched else BRepBuilderAPI_MakeVertex(curves.point(at)).Vertex()
+        for i, at in enumerate(starts)
+    )
+    edges: list[Any] = []
     for i, side in enumerate(swept.sides):
+        if other and i in pinched and (i + 1) % len(vertices) in pinched and isinstance(side.edge, Line):
+            edges.append(other.edges[i])
+            continue
         sheets = [] if side.is_plane else [_side_sheet(cut, side)]
         if cut.conic is not None:
-            sheets.append(_cut_sheet(cut.conic, side.edge, surface))
+            sheets.append(_cut_sheet(cut, cut.conic, side.edge, surface))
         ends = (vertices[i], vertices[(i + 1) % len(vertices)])
         edges.append(_edge(_curve(cut, side.edge), ends, sheets))
     return Ring(vertices, tuple(edges), surface)
@@ -106,42 +124,39 @@ def _cut(piece: Piece, swept: Sweep, end: Literal["begin", "end"]) -> _Cut:
     joint = piece.begin if end == "begin" else piece.end
     size = measure(piece.profile)
     conic = None if joint.is_plane else joint_conic(joint, size.d_min, size.d_max)
-    ends = joint.points(np.array([size.d_min, size.d_max]))
-    direction = (ends[1] - ends[0]) / (size.d_max - size.d_min)
-    before, after = passages([joint])
-    side, on = (after, -swept.start) if end == "begin" else (before, piece.element.length - swept.start)
+    ends = joint.ring(np.array([size.d_min, size.d_max]), np.zeros(2))
+    out = (ends[1] - ends[0]) / (size.d_max - size.d_min)
+    begins = end == "begin"
 
-    def way(d: Floats) -> Floats:
-        found: Floats = side.stations_at(joint.points(d)[None])[0] + on
-        return found
+    def way(at: Floats) -> Floats:
+        return piece.stations(at[:, 0], at[:, 1])[0 if begins else 1] - swept.start
 
-    return _Cut(joint, way, direction, not piece.curvature and conic is None, conic)
+    return _Cut(joint, way, out, np.array(joint.up), not piece.curvature and conic is None, conic)
 
 
 def _surface(cut: _Cut) -> Any:
-    """The upright surface of a cut: a plane whose first axis runs outward, or the conic carried upward."""
+    """The surface of a cut: a plane whose first axis runs outward, or the conic carried upward."""
     from OCP.Geom import Geom_Plane, Geom_SurfaceOfLinearExtrusion
     from OCP.gp import gp_Ax3
 
     if cut.conic is not None:
         poles = np.column_stack([cut.conic.poles, np.zeros(3)])
         return Geom_SurfaceOfLinearExtrusion(curves.bezier(poles, cut.conic.weight), curves.direction(UP))
-    outward = np.array([*cut.direction, 0.0])
-    at = curves.point(np.array([*cut.joint.at, 0.0]))
-    return Geom_Plane(gp_Ax3(at, curves.direction(np.cross(outward, UP)), curves.direction(outward)))
+    at = curves.point(np.array([*cut.joint.at, cut.joint.height]))
+    return Geom_Plane(gp_Ax3(at, curves.direction(np.cross(cut.out, cut.up)), curves.direction(cut.out)))
 
 
 def _side_sheet(cut: _Cut, side: Side) -> _Sheet:
     def coordinates(t: Floats) -> Floats:
-        return side.coordinates(t, cut.way(side.edge.point(t)[:, 0]))
+        return side.coordinates(t, cut.way(side.edge.point(t)))
 
     return _Sheet(side.surface, coordinates, side.reach)
 
 
-def _cut_sheet(conic: Conic, edge: Edge, surface: Any) -> _Sheet:
+def _cut_sheet(cut: _Cut, conic: Conic, edge: Edge, surface: Any) -> _Sheet:
     def coordinates(t: Floats) -> Floats:
         at = edge.point(t)
-        return np.column_stack([conic.parameter(at[:, 0]), at[:, 1]])
+        return np.column_stack([conic.parameter(at[:, 0]), cut.heights(at[:, 0], at[:, 1])])
 
     speed = 2 * max(conic.weight, 1 / conic.weight) * float(np.ptp(conic.poles, axis=0).sum())
     return _Sheet(surface, coordinates, np.array([speed, 1.0]))
@@ -153,12 +168,12 @@ def _curve(cut: _Cut, edge: Edge) -> _Curve:
     if isinstance(edge, Arc):
         if cut.is_linear:
             return _ellipse(cut, edge)
-    elif upright or cut.is_linear or (level and cut.conic is None):
+    elif upright or cut.is_linear or (level and cut.conic is None and not cut.joint.lean):
         shape, first, last = curves.line(*cut.points(np.array([edge.start, edge.end])))
         # Not so on an arc's level edge, where nobody asks: both surfaces beside it are planes.
         return _Curve(shape, first, last, lambda at: at / last)
     elif cut.conic is not None:
-        return _conic(cut.conic, edge)
+        return _conic(cut, cut.conic, edge)
     fitted = fit(lambda t: cut.points(edge.point(t)), 0.0, 1.0, np.full(3, FITS))
     return _Curve(curves.spline(fitted), 0.0, 1.0, lambda t: t, float(fitted.residual.max()))
 
@@ -166,19 +181,18 @@ def _curve(cut: _Cut, edge: Edge) -> _Curve:
 def _ellipse(cut: _Cut, edge: Arc) -> _Curve:
     """A plane cut through the cylinder that an arc of the profile sweeps along a straight."""
     d, h = edge.center
-    center = np.array([*(np.array(cut.joint.at) + d * cut.direction), h])
+    center = cut.points(np.array([edge.center]))[0]
     turn = math.copysign(1.0, edge.sweep)
-    first = turn * math.atan2(edge.start[1] - h, edge.start[0] - d) % (2 * math.pi)
+    shape, shift = curves.ellipse_through(center, edge.radius * cut.out, turn * edge.radius * cut.up)
+    first = (turn * math.atan2(edge.start[1] - h, edge.start[0] - d) - shift) % (2 * math.pi)
     size = abs(edge.sweep)
-    major = edge.radius * np.array([*cut.direction, 0.0])
-    shape = curves.ellipse(center, major, turn * edge.radius * UP)
     return _Curve(shape, first, first + size, lambda at: (at - first) / size)
 
 
-def _conic(conic: Conic, edge: Line) -> _Curve:
+def _conic(cut: _Cut, conic: Conic, edge: Line) -> _Curve:
     """A curved cut through what a level or slanted line of the profile sweeps: the same conic, tilted."""
     (d0, h0), (d1, h1) = edge.start, edge.end
-    poles = np.column_stack([conic.poles, h0 + (h1 - h0) / (d1 - d0) * (conic.d - d0)])
+    poles = np.column_stack([conic.poles, cut.heights(conic.d, h0 + (h1 - h0) / (d1 - d0) * (conic.d - d0))])
     first, last = conic.parameter(np.array([d0, d1])).tolist()
     backward = d1 < d0
     if backward:

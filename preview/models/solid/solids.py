@@ -25,7 +25,8 @@ class Solids:
 
     def write_step(self, path: Path, title: str, colors: Sequence[tuple[float, float, float]]) -> None:
         """Write all solids as one STEP file, as `write_step` does."""
-        write_step(path, title, [piece.name for piece in self.pieces], self.shapes, colors)
+        climbs = any(piece.element.slope or piece.element.bend or piece.shear for piece in self.pieces)
+        write_step(path, title, [piece.name for piece in self.pieces], self.shapes, colors, tracks=climbs)
 
 
 def make_solids(pieces: Sequence[Piece], progress: Callable[[int], None] | None = None) -> Solids:

@@ -66,7 +66,8 @@ class Sweep:
 def sweep(piece: Piece) -> Sweep:
     """Extrude the exact section along a straight, or revolve it about the upright axis through an arc's center.
 
-    It stops where the piece does at an end that is square to the travel, and beyond the longest point elsewhere.
+    It stops where the piece does at an end that is square to the travel in plan, and beyond the longest point
+    elsewhere.
     """
     import cadquery
     from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
@@ -78,7 +79,8 @@ def sweep(piece: Piece) -> Sweep:
     start, length = _extent(piece)
     (x, y), (tx, ty) = element.point(start), element.tangent_at(start)
     nx, ny = into_room((tx, ty), piece.hand)
-    pen = Wire(lambda d, h: (x + d * nx, y + d * ny, h))
+    z, (ux, uy, uz) = element.height + element.rise(start), piece.up
+    pen = Wire(lambda d, h: (x + d * nx + h * ux, y + d * ny + h * uy, z + d * piece.shear + h * uz), bool(piece.shear))
     piece.profile.draw(pen)
     first = tuple(edge.wrapped for edge in pen.shape)
     section = cadquery.Face.makeFromWires(pen.shape).wrapped
@@ -86,10 +88,10 @@ def sweep(piece: Piece) -> Sweep:
         axis = gp_Ax1(gp_Pnt(*element.center, 0.0), gp_Dir(0.0, 0.0, math.copysign(1.0, element.curvature)))
         made: Any = BRepPrimAPI_MakeRevol(section, axis, length * abs(element.curvature))
     else:
-        made = BRepPrimAPI_MakePrism(section, gp_Vec(tx * length, ty * length, 0.0))
+        made = BRepPrimAPI_MakePrism(section, gp_Vec(tx * length, ty * length, element.slope * length))
     rails = tuple(TopoDS.Edge_s(made.Generated(TopExp.FirstVertex_s(edge)).First()) for edge in first)
     sides = tuple(
-        _side(piece.curvature, length, drawn, edge, TopoDS.Face_s(made.Generated(edge).First()), rail)
+        _side(piece, length, drawn, edge, TopoDS.Face_s(made.Generated(edge).First()), rail)
         for drawn, edge, rail in zip(piece.profile.edges, first, rails, strict=True)
     )
     last = tuple(TopoDS.Edge_s(made.LastShape(edge)) for edge in first)
@@ -104,14 +106,17 @@ def _extent(piece: Piece) -> tuple[float, float]:
     its end it may, as the sides are whole surfaces.
     """
     size = measure(piece.profile)
-    starts, stops = piece.stations(np.linspace(size.d_min, size.d_max, SAMPLES))
+    d = np.linspace(size.d_min, size.d_max, SAMPLES)
+    low, high = (np.concatenate(piece.stations(d, np.full_like(d, h))) for h in (size.h_min, size.h_max))
+    starts = np.minimum(low, high)[:SAMPLES]
+    stops = np.maximum(low, high)[SAMPLES:]
     spare = SPARE * float(stops.max() - starts.min())
-    start = float(starts.min()) - spare if piece.begin.turn else 0.0
-    end = float(stops.max()) + spare if piece.end.turn else piece.element.length
+    start = 0.0 if piece.begin.is_square else float(starts.min()) - spare
+    end = piece.element.length if piece.end.is_square else float(stops.max()) + spare
     return start, min(end - start, ALMOST_ROUND * piece.element.radius)
 
 
-def _side(curvature: float, length: float, drawn: Edge, edge: Any, face: Any, rail: Any) -> Side:
+def _side(piece: Piece, length: float, drawn: Edge, edge: Any, face: Any, rail: Any) -> Side:
     """Read a swept face's coordinates off the two of its edges that meet at its first corner."""
     from OCP.BRep import BRep_Tool
     from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -125,9 +130,11 @@ def _side(curvature: float, length: float, drawn: Edge, edge: Any, face: Any, ra
     across, along = corner_on - corner, (ahead - corner) / length
     # One coordinate runs along the travel, the other along the edge.
     least, _, most, _ = drawn.bounds
-    longest = max(abs(1 - curvature * least), abs(1 - curvature * most))
+    longest = max(abs(1 - piece.curvature * least), abs(1 - piece.curvature * most)) * piece.pace
     travels = np.abs(along) == np.abs(along).max()
-    reach = np.where(travels, longest / np.abs(along).max(), drawn.length / np.abs(across).max())
+    reach = np.where(
+        travels, longest / np.abs(along).max(), drawn.length * (1 + abs(piece.shear)) / np.abs(across).max()
+    )
     return Side(drawn, face, surface, False, corner, across, along, reach)
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import numpy as np
 
 from preview.joinery import Piece
 from preview.models.solid import curves
+from preview.models.solid.curves import standing
+from preview.models.solid.easement import easement_solid
+from preview.models.solid.faced import solid_of_faced
 from preview.models.solid.ring import LEAST_TOLERANCE, Ring, ring
 from preview.models.solid.sweep import Sweep, sweep
+from preview.runs import IN_PLAN
 
 
 def solid_of(piece: Piece) -> Any:
@@ -20,15 +24,31 @@ def solid_of(piece: Piece) -> Any:
     cylinders, cones and tori, are bounded anew by the joints' rings: no boolean operation, no search for
     intersections.
     """
+    if piece.element.bend:
+        return _stood(piece, easement_solid(piece))
+    if piece.is_faced:
+        return _stood(piece, solid_of_faced(piece.faced))
     swept = sweep(piece)
-    if not piece.begin.turn and not piece.end.turn:
-        return swept.solid
-    begin = ring(piece, swept, "begin") if piece.begin.turn else None
-    end = ring(piece, swept, "end") if piece.end.turn else None
-    return _assembled(piece, swept, begin, end)
+    if piece.begin.is_square and piece.end.is_square:
+        return _stood(piece, swept.solid)
+    wedge = piece.role == "return"
+    pinched = [i for i, side in enumerate(swept.sides) if wedge and side.edge.start[0] == 0.0]
+    if wedge and not piece.end.is_plane:
+        # What both ends share is made for the curved one, which needs to know its edges' tracks.
+        end: Ring | None = ring(piece, swept, "end")
+        begin: Ring | None = ring(piece, swept, "begin", end, pinched)
+    else:
+        begin = ring(piece, swept, "begin") if wedge or not piece.begin.is_square else None
+        end = ring(piece, swept, "end", begin, pinched) if wedge or not piece.end.is_square else None
+    return _stood(piece, _assembled(piece, swept, begin, end, pinched))
 
 
-def _assembled(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None) -> Any:
+def _stood(piece: Piece, solid: Any) -> Any:
+    """A solid made in its run's own plan, moved to where that plan lies in the scene."""
+    return solid if piece.stand == IN_PLAN else solid.Moved(standing(piece.stand))
+
+
+def _assembled(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None, pinched: Collection[int]) -> Any:
     from OCP.BRep import BRep_Builder
     from OCP.TopAbs import TopAbs_FACE
     from OCP.TopExp import TopExp_Explorer
@@ -36,7 +56,7 @@ def _assembled(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None)
 
     firsts = begin.edges if begin else swept.first
     lasts = end.edges if end else swept.last
-    rails = _rails(piece, swept, begin, end)
+    rails = _rails(piece, swept, begin, end, pinched)
     builder = BRep_Builder()
     shell = TopoDS_Shell()
     builder.MakeShell(shell)
@@ -51,6 +71,8 @@ def _assembled(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None)
         else:
             i = next(i for i, side in enumerate(swept.sides) if side.face.IsSame(face))
             j = (i + 1) % len(swept.sides)
+            if i in pinched and j in pinched and swept.sides[i].is_plane:
+                continue  # the piece has no length here
             old = (swept.first[i], swept.rails[j], swept.last[i], swept.rails[i])
             new = _bounded(face, swept.sides[i].surface, old, (firsts[i], rails[j], lasts[i], rails[i]))
         builder.Add(shell, new)
@@ -61,17 +83,21 @@ def _assembled(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None)
     return solid
 
 
-def _rails(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None) -> list[Any]:
-    """The edges along which the profile's corners travel, from cut to cut."""
+def _rails(piece: Piece, swept: Sweep, begin: Ring | None, end: Ring | None, pinched: Collection[int]) -> list[Any]:
+    """The edges along which the profile's corners travel, from cut to cut; None where one has no length."""
     from OCP.BRep import BRep_Builder, BRep_Tool
     from OCP.BRepAdaptor import BRepAdaptor_Curve
     from OCP.TopExp import TopExp
     from OCP.TopLoc import TopLoc_Location
 
-    starts, stops = piece.stations(np.array([side.edge.start[0] for side in swept.sides]))
+    corners = np.array([side.edge.start for side in swept.sides])
+    starts, stops = piece.stations(corners[:, 0], corners[:, 1])
     builder = BRep_Builder()
-    rails = []
+    rails: list[Any] = []
     for i, old in enumerate(swept.rails):
+        if i in pinched:
+            rails.append(None)
+            continue
         whole = BRepAdaptor_Curve(old)
         first, last = whole.FirstParameter(), whole.LastParameter()
         curve = BRep_Tool.Curve_s(old, first, last)
@@ -106,7 +132,8 @@ def _bounded(face: Any, surface: Any, old: Sequence[Any], new: Sequence[Any]) ->
         edge = edges.Current()
         edges.Next()
         i = next(i for i, each in enumerate(old) if each.IsSame(edge))
-        builder.Add(wire, new[i].Oriented(edge.Orientation()))
+        if new[i] is not None:
+            builder.Add(wire, new[i].Oriented(edge.Orientation()))
     wire.Closed(True)
     found = TopoDS_Face()
     builder.MakeFace(found, surface, TopLoc_Location(), LEAST_TOLERANCE)

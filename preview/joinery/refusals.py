@@ -1,0 +1,170 @@
+"""What cannot be made is refused, with the numbers: folds, cuts that never meet, pieces consumed by their cuts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from preview.errors import PreviewError, Problem
+from preview.joinery.joint import Joint, Passage
+from preview.joinery.lengths import outline_points
+from preview.joinery.piece import Piece, stations
+from preview.profiles import Profile, measure
+from preview.runs import Run
+from preview.units import Unit, degrees_text, show
+
+LEAST_PIECE = 0.1
+"""A piece must keep at least this length, mm, at every point of its profile."""
+FOLD_MARGIN = 1e-3
+"""How much larger than the projection, mm, a lining curve's back radius must be."""
+SAMPLES = 65
+
+
+def place(run: Run, member: str, i: int) -> str:
+    """Where a problem stands, in words: run, step and member."""
+    return f'run "{run.name}", {run.places[i]}, member "{member}"'
+
+
+def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) -> None:
+    """Refuse curves whose face would fold."""
+    problems: list[Problem] = []
+    for i, element in enumerate(run.elements):
+        k = run.hand * element.curvature
+        reach = d_max if k > 0 else -d_min
+        if k and element.radius < reach + FOLD_MARGIN:
+            side = "projection" if k > 0 else "depth behind the wall line"
+            problems.append(
+                Problem(
+                    place(run, member, i),
+                    None,
+                    f"the curve's back radius {show(element.radius, unit)} is not larger than the profile's {side} "
+                    f"{show(reach, unit)}, so its face would fold",
+                    f"use a radius over {show(reach, unit)} or a shallower profile",
+                )
+            )
+    if problems:
+        raise PreviewError.several(problems)
+
+
+def refuse_unmet(run: Run, member: str, joints: Sequence[Joint], d_min: float, d_max: float, unit: Unit) -> None:
+    """Refuse corners at which the two offset curves stop meeting before the profile ends."""
+    problems: list[Problem] = []
+    for i, joint in enumerate(joints):
+        if joint.kind not in ("miter", "curved miter"):
+            continue
+        reach = joint.reach()
+        behind = -replace(joint, before=_flipped(joint.before), after=_flipped(joint.after), turn=-joint.turn).reach()
+        if reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12:
+            continue
+        if reach <= d_max * (1 + 1e-9):
+            said = f"{show(reach, unit)} out, and the profile projects {show(d_max, unit)}"
+        else:
+            said = f"{show(-behind, unit)} behind the wall line, and the profile reaches back {show(-d_min, unit)}"
+        problems.append(
+            Problem(
+                place(run, member, i % len(run.elements)),
+                None,
+                f"at this {degrees_text(abs(joint.turn))} corner the two faces stop meeting at {said}",
+                "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight "
+                "smoothly",
+            )
+        )
+    if problems:
+        raise PreviewError.several(problems)
+
+
+def _flipped(passage: Passage) -> Passage:
+    """The same back line seen from the other side of the wall."""
+    (nx, ny), k = passage.normal, passage.curvature
+    return Passage(passage.tangent, (-nx, -ny), -k)
+
+
+def refuse_lengths(run: Run, member: str, profile: Profile, pieces: Sequence[Piece], unit: Unit) -> None:
+    """Refuse pieces that their two cuts consume, and curves that meet themselves."""
+    size = measure(profile)
+    d = np.linspace(size.d_min, size.d_max, SAMPLES)
+    h = np.zeros_like(d)
+    whole = list(pieces)
+    if any(piece.is_faced or piece.square for piece in pieces):
+        # Such cuts depend on the height as well: the outline's own points say where they come closest.
+        d, h = outline_points(profile, any(piece.is_faced for piece in pieces))
+    starts, stops = stations(whole, d, h)
+    left = stops - starts
+    if any(piece.is_faced for piece in pieces):
+        starts, stops = stations(whole, d, h, "above")
+        left = np.hstack([left, stops - starts])
+        d = np.tile(d, 2)
+    problems: list[Problem] = []
+    walked = left * np.abs([piece.curvature for piece in whole])[:, None]
+    for i in np.flatnonzero(walked.max(axis=1) >= 2 * np.pi).tolist():
+        at = int(np.argmax(walked[i]))
+        problems.append(
+            Problem(
+                place(run, member, whole[i].index - 1),
+                None,
+                f"the curve comes round and meets itself: {show(float(d[at]), unit)} out from the wall line it turns "
+                f"by {degrees_text(float(walked[i, at]))}",
+                "end the curve sooner, or use a shallower profile",
+            )
+        )
+    least = np.array([0.0 if piece.role == "return" else LEAST_PIECE for piece in whole])
+    for i in np.flatnonzero(~(left.min(axis=1) >= least)).tolist():
+        at = int(np.argmin(left[i]))
+        gone = -float(left[i, at])
+        if whole[i].role == "return":
+            problems.append(
+                Problem(
+                    place(run, member, whole[i].index - 1),
+                    None,
+                    f"a return runs back to the wall line, and the profile reaches {show(gone, unit)} behind it",
+                    "move the member out, or end it square",
+                )
+            )
+            continue
+        said = f"they overlap by {show(gone, unit)}" if gone > 0 else f"they leave only {show(-gone, unit)}"
+        more = math.ceil(max(gone, 0.0) + 1.0)
+        problems.append(
+            Problem(
+                place(run, member, whole[i].index - 1),
+                None,
+                f"the {whole[i].kind} piece is consumed by its two cuts: {show(float(d[at]), unit)} out from the "
+                f"wall line {said}",
+                f"make it at least {show(float(more), unit)} longer, use a shallower profile, or change its corners",
+            )
+        )
+    if problems:
+        raise PreviewError.several(problems)
+
+
+def refuse_faced(run: Run, member: str, pieces: Sequence[Piece]) -> None:
+    """Refuse a piece that follows a face at one end and a curve at an angle at the other."""
+    for piece in pieces:
+        ends = (piece.begin, piece.end)
+        if piece.is_faced and any(not end.is_plane and end.faced is None for end in ends):
+            raise PreviewError(
+                place(run, member, piece.index - 1),
+                None,
+                "a piece that is coped or returned on itself at one end cannot meet a curve at an angle at the other",
+                "miter that end, or let the curve follow smoothly",
+            )
+
+
+def refuse_copes(run: Run, member: str, d_min: float, unit: Unit) -> None:
+    """Refuse a cope on a member that reaches behind the wall line: the face it follows runs on to the wall only."""
+    if d_min >= -1e-9:
+        return
+    problems = [
+        Problem(
+            place(run, member, i),
+            None,
+            f"a coped corner ends at the wall line, and the profile reaches {show(-d_min, unit)} behind it",
+            "move the member out, or miter the corner",
+        )
+        for i, way in enumerate(run.ways)
+        if way.kind == "cope"
+    ]
+    if problems:
+        raise PreviewError.several(problems)
