@@ -114,9 +114,10 @@ PITCHES = (-35.0, -20.0, 12.0, 33.69, 45.0)
 
 @st.composite
 def trade_runs(draw: st.DrawFn) -> Run:
-    """An open run of straights with the trade's joints, walls 30 to 150 degrees apart, ends of every kind; some climb.
+    """An open run with the trade's joints, walls 30 to 150 degrees apart, ends of every kind; some climb, some curve.
 
-    Copes and self-returns stand on level straights, scarfs and splays where they are offered.
+    Copes and self-returns stand on level straights, scarfs and splays where they are offered. A curve follows smoothly
+    or at a corner, on a radius of 30 to 400 mm.
     """
     climbs = draw(st.booleans())
     steps: list[Step] = []
@@ -134,6 +135,9 @@ def trade_runs(draw: st.DrawFn) -> Run:
                 steps.append(Easement(draw(st.integers(20, 200)) * 1.0))
             elif way != "none":
                 steps.append(Corner(turn if inside else -turn))
+        if not climbs and not draw(st.integers(0, 3)):
+            steps.append(Curve(draw(turns(120)), draw(st.integers(30, 400)) * 1.0))
+            continue
         slope = math.tan(math.radians(draw(st.sampled_from((0.0, *PITCHES))))) if climbs else 0.0
         steps.append(Straight(draw(st.integers(60, 120)) * 10.0, slope))
     ends = ("square", "return") if climbs else ("square", "return", "self-return")

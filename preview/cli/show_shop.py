@@ -11,7 +11,7 @@ from rich.text import Text
 
 from preview.exports import Report
 from preview.joinery import Piece
-from preview.runs import survey_rows, survey_sentences
+from preview.runs import IN_PLAN, survey_rows, survey_sentences
 from preview.shop import EndSettings, end_settings
 from preview.units import Unit
 
@@ -91,7 +91,7 @@ def saw_in_words(console: Console, told: Report) -> None:
     square: list[str] = []
     cautions: dict[str, list[str]] = {}
     for piece, found in _ends(told):
-        end = f"{piece.name}, {found.at} end"
+        end = f"{piece.name}, {_which(piece, found)}"
         if any(setup.setting.swing or setup.setting.tilt for setup in found.setups):
             alike.setdefault(found.words, []).append(end)
         else:
@@ -119,6 +119,13 @@ def raked(console: Console, told: Report) -> None:
     for each in told.raked:
         where = f"; full size in {each.files[0].rpartition('/')[0]}/" if each.files else ""
         console.print(Text(f"note: {each.profile.name}: a profile of its own for {', '.join(each.pieces)}{where}"))
+
+
+def _which(piece: Piece, found: EndSettings) -> str:
+    """An end by its side, to someone who faces the wall; on a leg of a casing there is no left and right."""
+    if piece.stand == IN_PLAN:
+        return f"{found.at} end"
+    return f"where it {found.end}s along the run"
 
 
 def _ends(told: Report) -> Iterator[tuple[Piece, EndSettings]]:

@@ -96,16 +96,20 @@ class EndSettings:
 
 
 def end_settings(piece: Piece, end: Literal["begin", "end"]) -> EndSettings | None:
-    """How to set the saw for one end of a piece; None for what no one pass cuts: curves, copes, curved miters."""
+    """How to set the saw for one end of a piece; None for what no one pass cuts: curves, curved miters, self-returns.
+
+    For a cope it is the inside miter that is cut first, to show the line.
+    """
     joint = piece.begin if end == "begin" else piece.end
-    if piece.kind not in ("straight", "return") or not joint.is_plane:
+    coped = joint.kind == "cope"
+    turn = _coped(joint) if coped else joint.turn
+    if piece.kind not in ("straight", "return") or not (joint.is_plane or coped):
         return None
     on_wall = lies_on_wall(piece)
     normal = cut_normal(joint)
     at: Hand = "left" if (piece.hand > 0) == (end == "end") else "right"
-    turn = joint.turn
     corner, inside = (math.pi - abs(turn), turn > 0) if turn else (None, None)
-    opening = _end_words(piece, joint, at, end, on_wall)
+    opening = _end_words(piece, joint, turn, at, end, on_wall)
     held = [_setup(piece, end, normal, lie, opening) for lie in _held(piece, on_wall)]
     flat = [_setup(piece, end, normal, lie, opening) for lie in _flat(piece, on_wall)]
     # Most saws that tilt one way tilt to the left; an upright blade cuts the same either way round.
@@ -118,10 +122,24 @@ def end_settings(piece: Piece, end: Literal["begin", "end"]) -> EndSettings | No
 
 
 def cut_normal(joint: Joint) -> Vec3:
-    """The unit normal of a plane cut, in the run's own axes, whichever way round: square to all that runs in it."""
+    """The unit normal of a plane cut, in the run's own axes, whichever way round: square to all that runs in it.
+
+    Of a cope, that of the miter whose line on the face it keeps: s = per_face f + per_out d where d = f.
+    """
     out, up = joint.axes()
+    if joint.faced is not None:
+        slant = joint.faced.per_face + joint.faced.per_out
+        out = np.array([*joint.before.normal, 0.0]) + slant * np.array([*joint.before.tangent, 0.0])
     x, y, z = np.cross(out, up).tolist()
     return unit((x, y, z))
+
+
+def _coped(joint: Joint) -> float:
+    """The turn, radians, of the inside corner at which a cope stands."""
+    if joint.faced is None:
+        return 0.0
+    across, along = joint.faced.per_face, joint.faced.per_out
+    return math.atan2(1.0 / abs(across), -along / across)
 
 
 def _setup(piece: Piece, end: str, normal: Vec3, lie: Lie, opening: str) -> Setup:
@@ -185,9 +203,8 @@ def _flat(piece: Piece, on_wall: bool) -> Iterator[Lie]:
         yield Lie(posture, back, fence, words, name, other, "the back", "the face")
 
 
-def _end_words(piece: Piece, joint: Joint, at: Hand, end: str, on_wall: bool) -> str:
+def _end_words(piece: Piece, joint: Joint, turn: float, at: Hand, end: str, on_wall: bool) -> str:
     """Which cut this is, as one sees it who faces the wall."""
-    turn = joint.turn
     plain = PLUMB_CUT if piece.element.slope and not piece.square else SQUARE_CUT
     if on_wall:
         which = "begins" if end == "begin" else "ends"
@@ -198,6 +215,8 @@ def _end_words(piece: Piece, joint: Joint, at: Hand, end: str, on_wall: bool) ->
     # Its right end is at the corner: so it is the piece to the left of it.
     beside = "left" if at == "right" else "right"
     inside = "Inside" if turn > 0 else "Outside"
+    if joint.kind == "cope":
+        inside = "Cope: first miter it, to show the line, and then saw along that line, leaning back. Inside"
     return f"{inside} corner of {degrees_text(math.pi - abs(turn))}, {beside} piece (its {at} end)"
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from preview.joinery import Piece, join
 from preview.profiles import Profile, back_relief, ease, flatten, sprung
-from preview.runs import Element, Run, Side, Stand
+from preview.runs import Corner, Element, Run, Side, Stand, Straight, Way, lay_out
 from preview.scene import library_path, load_profile
 from preview.shop import SHORT_PIECE, TEST_CUT, EndSettings, Setup, end_settings, flat_on_table, settings, spring_of
 from preview.shop.ends import cut_normal
@@ -347,3 +347,27 @@ def test_a_profile_laid_at_a_spring_angle(degrees: float, hollow: bool) -> None:
 @pytest.mark.parametrize("profile", [BASE, block(), quarter_round()], ids=["base", "block", "quarter round"])
 def test_not_sprung(profile: Profile) -> None:
     assert spring_of(profile) is None
+
+
+@pytest.mark.parametrize("room", ["left", "right"])
+@pytest.mark.parametrize("degrees", [30, 90, 105, 150])
+@pytest.mark.parametrize("coped", ["before", "after"])
+def test_a_cope_is_first_cut_as_the_inside_miter_of_its_corner(room: Side, degrees: int, coped: str) -> None:
+    """The line to saw along is the miter's, so the first cut is the miter's too (common practice)."""
+    turn = math.radians(degrees if room == "left" else -degrees)
+    ends = []
+    for way in (Way("miter"), Way("cope", coped=coped)):  # type: ignore[arg-type]
+        line = join(lay_out("wall", [Straight(900.0), Corner(turn, way), Straight(900.0)], room=room), "base", BASE)
+        ends.append(end_settings(line.pieces[0], "end") if coped == "before" else end_settings(line.pieces[1], "begin"))
+    miter, cope = ends
+    assert miter
+    assert cope
+    assert cope.inside
+    assert cope.corner == pytest.approx(math.pi - math.radians(degrees))
+    for one, other in zip(miter.setups, cope.setups, strict=True):
+        assert (other.posture, other.keep) == (one.posture, one.keep)
+        assert other.setting.miter == pytest.approx(one.setting.miter, abs=1e-12)
+        assert other.setting.bevel == pytest.approx(one.setting.bevel, abs=1e-12)
+        assert other.words.startswith("Cope: first miter it")
+    through = line.pieces[1] if coped == "before" else line.pieces[0]
+    assert end_settings(through, "begin" if coped == "before" else "end") is not None

@@ -44,11 +44,11 @@ def easement_solid(piece: Piece) -> Any:
     for edge, drawn, there in zip(piece.profile.edges, first.edges, last.edges, strict=True):
         start, stop = (np.array(frame.origin) + d * out + h * up for d, h in (edge.start, edge.end))
         if isinstance(edge, Line) and edge.start[0] == edge.end[0]:
-            face = _plane((drawn, _path(piece, stop), there, _path(piece, start)))
+            face = _plane((drawn, climbing_path(piece, stop), there, climbing_path(piece, start)))
         elif isinstance(edge, Line):
-            face = _extruded(_path(piece, start), stop - start)
+            face = _extruded(climbing_path(piece, start), stop - start)
         else:
-            face = _sum(drawn, _path(piece, start), start)
+            face = _sum(drawn, climbing_path(piece, start), start)
         sewing.Add(face)
     sewing.Perform()
     solid = BRepBuilderAPI_MakeSolid(TopoDS.Shell_s(sewing.SewedShape())).Solid()
@@ -56,7 +56,7 @@ def easement_solid(piece: Piece) -> Any:
     return solid
 
 
-def _path(piece: Piece, start: Floats) -> Any:
+def climbing_path(piece: Piece, start: Floats) -> Any:
     """The arc in elevation that a point travels from `start`, as a cadquery.Edge."""
     import cadquery
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -9,7 +10,9 @@ import numpy as np
 
 from preview.joinery import Piece, into_room
 from preview.models.solid.curves import standing
+from preview.models.solid.easement import climbing_path
 from preview.models.solid.spline import Floats
+from preview.profiles import Arc
 from preview.runs import IN_PLAN
 
 Vec3 = tuple[float, float, float]
@@ -74,6 +77,8 @@ def _bulges(piece: Piece) -> Iterator[Any]:
     """The circles that the points of a curve's profile travel where an arc of it turns back in d."""
     import cadquery
 
+    if piece.element.bend:
+        yield from _crests(piece)
     if not piece.curvature:
         return
     for edge in piece.profile.edges:
@@ -87,6 +92,23 @@ def _bulges(piece: Piece) -> Iterator[Any]:
                 nx, ny = into_room(tangent, piece.hand)
                 track.append((x + d * nx, y + d * ny, piece.element.height + piece.shear * d + h))
             yield cadquery.Edge.makeThreePointArc(*track)
+
+
+def _crests(piece: Piece) -> Iterator[Any]:
+    """The arcs in elevation that the highest and lowest points of an easement's rounds travel, where those lie within
+    a round: its ends are as high there as anywhere on them, but it may be higher or lower between."""
+    frame = piece.frame
+    steepest = math.atan2(1.0, piece.shear)
+    for edge in piece.profile.edges:
+        if not isinstance(edge, Arc):
+            continue
+        first = math.atan2(edge.start[1] - edge.center[1], edge.start[0] - edge.center[0])
+        for angle in (steepest, steepest + math.pi):
+            walked = (angle - first) * math.copysign(1.0, edge.sweep) % (2 * math.pi)
+            if walked < abs(edge.sweep):
+                d = edge.center[0] + edge.radius * math.cos(angle)
+                h = edge.center[1] + edge.radius * math.sin(angle)
+                yield climbing_path(piece, frame.points(np.zeros(1), np.array([d]), np.array([h]))[0])
 
 
 def farthest(shape: Any, points: Floats) -> float:
