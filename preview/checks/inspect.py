@@ -115,7 +115,7 @@ def _on_its_own(piece: Piece, body: Body, skin: Surface, volume: float, chord: f
             table.VOLUME,
             piece.name,
             abs(skin.volume - volume),
-            chord * skin.area * curved_share(piece) + allowance * skin.area,
+            chord * _curved_area(piece, skin) + allowance * skin.area,
         ),
     ]
 
@@ -129,6 +129,12 @@ def _length(piece: Piece, skin: Surface, slack: float) -> list[Finding]:
     off = abs(float(np.ptp(along)) - piece_lengths(piece)["overall"])
     sharpest = max(1 / math.cos(end.turn / 2) for end in (piece.begin, piece.end))
     return [Finding(table.LENGTH, piece.name, off, slack * sharpest)]
+
+
+def _curved_area(piece: Piece, skin: Surface) -> float:
+    """How much of a body's surface, mm², facets can only follow within the chord: of its sides, and its bent ends."""
+    bent = sum(not end.is_plane and end.faced is None for end in (piece.begin, piece.end))
+    return skin.area * curved_share(piece) + bent * LEANING * measure(piece.profile).area
 
 
 def curved_share(piece: Piece) -> float:

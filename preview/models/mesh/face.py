@@ -50,9 +50,12 @@ class Face:
         return self.outline.points[:, 1]
 
 
-def make_face(profile: Profile, chord: float, levels: Sequence[float] = ()) -> Face:
-    """Flatten a profile to the chord tolerance (mm), with a point wherever it crosses a level, and cut its face."""
-    outline = flatten(profile, chord, levels)
+def make_face(profile: Profile, chord: float, levels: Sequence[float] = (), *, parted: bool = False) -> Face:
+    """Flatten a profile to the chord tolerance (mm), with a point wherever it crosses a level, and cut its face.
+
+    parted: the profile has a corner at every such place already, to the last bit; none is looked for.
+    """
+    outline = flatten(profile, chord, () if parted else levels)
     triangles = cut_face(outline.points, levels)
     n = len(outline.points)
     split = outline.arris.copy()

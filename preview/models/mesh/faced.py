@@ -98,7 +98,7 @@ def faced_section(profile: Profile, chord: float, levels: tuple[float, ...] = ()
     except ValueError:  # a step of the outline is as small as that
         section, bands = _cut(profile, chord, levels, EVEN)
     # The section's arcs are single steps already; a wider chord keeps them so.
-    face = make_face(section, chord, levels)
+    face = make_face(section, chord, levels, parted=True)
     if len(face.d) != len(bands.points):
         raise ValueError("a part of the section takes more than one step")
     strips = [_strip(cell, bands.points) for cell in bands.cells]
