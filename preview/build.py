@@ -206,6 +206,9 @@ def model_digest(lines: list[MemberRun], looks: list[Member]) -> str:
             if not piece.is_level or piece.square:
                 climb = f"{numbers(e.height)} {number(e.slope, 9)} {number(e.bend, 9)} {number(piece.shear, 9)}"
                 text.append(f"climbs {climb}{' square' if piece.square else ''}")
+            followed = [name for name, end in (("begin", piece.begin), ("end", piece.end)) if end.faced is not None]
+            if followed:
+                text.append(f"follows a face at its {' and '.join(followed)}")
         if line.run.stand != IN_PLAN:
             stand = line.run.stand
             text.append(f"stands {numbers(*stand.origin)} {' '.join(number(v, 9) for v in (*stand.x, *stand.y))}")

@@ -51,6 +51,9 @@ CHANGES = {
 }
 
 
+WHICH = ("before", "after")
+
+
 def changed(old: str, new: str) -> Built:
     assert SCENE.count(old) == 1
     return build(parse_scene(SCENE.replace(old, new), Path("wall.toml")))
@@ -59,6 +62,11 @@ def changed(old: str, new: str) -> Built:
 @pytest.mark.parametrize("what", CHANGES)
 def test_whatever_is_seen_or_cut_changes_the_digest(what: str) -> None:
     assert changed(*CHANGES[what]).digest != built().digest
+
+
+def test_which_piece_is_coped_changes_the_digest() -> None:
+    before, after = (changed("{ left = 90 }", f'{{ inside = 90, joint = "cope", coped = "{w}" }}') for w in WHICH)
+    assert before.digest != after.digest
 
 
 def test_what_is_neither_seen_nor_cut_leaves_the_digest() -> None:

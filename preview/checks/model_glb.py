@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from preview.checks.readers import Body, Floats, Ints, _accessor, _chunks, _placement, read_glb
+from preview.checks.readers import Body, Floats, Ints, accessor_values, chunks, placement, read_glb
 from preview.errors import PreviewError
 
 OURS = "molding-preview "
@@ -36,7 +36,7 @@ def read_any_glb(path: Path) -> tuple[tuple[Body, ...], tuple[str, ...]]:
     data = path.read_bytes()
     try:
         _whole(path, data)
-        document, binary = _chunks(data)
+        document, binary = chunks(data)
         if str(document.get("asset", {}).get("generator", "")).startswith(OURS):
             return _ours(path)
         _refuse(path, document)
@@ -108,7 +108,7 @@ def _bodies(path: Path, document: dict[str, Any], binary: memoryview) -> Iterato
             )
         index, above = left.pop()
         node = nodes[index]
-        matrix = above @ _placement(node)
+        matrix = above @ placement(node)
         left += [(child, matrix) for child in reversed(node.get("children", []))]
         if "mesh" not in node:
             continue
@@ -125,10 +125,10 @@ def _primitive(document: dict[str, Any], binary: memoryview, primitive: dict[str
     """The vertices, as stored, and the triangles of one primitive."""
     if "POSITION" not in primitive["attributes"]:
         return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
-    stored = _accessor(document, binary, primitive["attributes"]["POSITION"]).astype(np.float64)
+    stored = accessor_values(document, binary, primitive["attributes"]["POSITION"]).astype(np.float64)
     if "indices" not in primitive:
         return stored, np.arange(len(stored)).reshape(-1, 3)
-    index = _accessor(document, binary, primitive["indices"]).astype(np.int64)
+    index = accessor_values(document, binary, primitive["indices"]).astype(np.int64)
     if len(index) and not 0 <= index.min() <= index.max() < len(stored):
         raise ValueError("a triangle names a vertex that is not there")
     return stored, index.reshape(-1, 3)

@@ -48,7 +48,7 @@ def read_glb(path: Path) -> list[Body]:
     """
     data = path.read_bytes()
     try:
-        document, binary = _chunks(data)
+        document, binary = chunks(data)
         nodes = document.get("nodes", [])
         roots = document["scenes"][document.get("scene", 0)].get("nodes", [])
         return [body for root in roots for body in _walk(document, binary, nodes, root, np.eye(4), ())]
@@ -74,7 +74,8 @@ def read_stl(path: Path) -> Body:
     return Body(path.stem, (), corners.astype(np.float64), triangles, None, step)
 
 
-def _chunks(data: bytes) -> tuple[dict[str, Any], memoryview]:
+def chunks(data: bytes) -> tuple[dict[str, Any], memoryview]:
+    """The JSON and the binary part of a GLB. Raises ValueError where its header or its chunks do not fit."""
     magic, version, length = struct.unpack_from("<4sII", data, 0)
     if magic != b"glTF" or version != 2 or length != len(data):
         raise ValueError("its header does not fit")
@@ -101,7 +102,7 @@ def _walk(
 ) -> Iterator[Body]:
     node = nodes[index]
     name = str(node.get("name", f"node {index}"))
-    matrix = above @ _placement(node)
+    matrix = above @ placement(node)
     if "mesh" in node:
         for primitive in document["meshes"][node["mesh"]]["primitives"]:
             if primitive.get("mode", 4) != 4:
@@ -111,7 +112,8 @@ def _walk(
         yield from _walk(document, binary, nodes, child, matrix, (*path, name))
 
 
-def _placement(node: dict[str, Any]) -> Floats:
+def placement(node: dict[str, Any]) -> Floats:
+    """A node's own matrix (4, 4), as it is given or from its translation, rotation and scale."""
     if "matrix" in node:
         return np.array(node["matrix"], dtype=np.float64).reshape(4, 4).T
     x, y, z, w = node.get("rotation", (0.0, 0.0, 0.0, 1.0))
@@ -137,10 +139,10 @@ def _body(
     path: tuple[str, ...],
 ) -> Body:
     attributes = primitive["attributes"]
-    stored = _accessor(document, binary, attributes["POSITION"])
-    normals = _accessor(document, binary, attributes["NORMAL"]) if "NORMAL" in attributes else None
+    stored = accessor_values(document, binary, attributes["POSITION"])
+    normals = accessor_values(document, binary, attributes["NORMAL"]) if "NORMAL" in attributes else None
     if "indices" in primitive:
-        index = _accessor(document, binary, primitive["indices"]).astype(np.int64).ravel()
+        index = accessor_values(document, binary, primitive["indices"]).astype(np.int64).ravel()
     else:
         index = np.arange(len(stored))
     step = float(np.spacing(np.abs(stored).max(initial=0.0).astype(np.float32))) * 1000
@@ -153,7 +155,8 @@ def _body(
     return Body(name, path, vertices, index.reshape(-1, 3), normals, step)
 
 
-def _accessor(document: dict[str, Any], binary: memoryview, index: int) -> NDArray[Any]:
+def accessor_values(document: dict[str, Any], binary: memoryview, index: int) -> NDArray[Any]:
+    """What an accessor holds, as stored: (n,) or (n, parts)."""
     accessor = document["accessors"][index]
     view = document["bufferViews"][accessor["bufferView"]]
     kind = np.dtype(_COMPONENTS[accessor["componentType"]])

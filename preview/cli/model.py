@@ -76,7 +76,7 @@ def _print(path: Path, model: Model, told: ModelInspection) -> None:
     console.print()
     _bodies(console, told)
     _joints(console, told)
-    show._checks(console, told.findings)
+    show.checks(console, told.findings)
     _failures(console, told)
     console.print()
     for line in _notes(model, told):
@@ -194,7 +194,7 @@ def _count(number: int, word: str, words: str | None = None) -> str:
 
 
 def _figure(value: float) -> str:
-    return show._figure(value) if value > 1e-9 else "0.000"
+    return show.figure(value) if value > 1e-9 else "0.000"
 
 
 # JSON -----------------------------------------------------------------------------------------------------------------

@@ -100,7 +100,7 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
         profile_sheet_svg,
         profile_svg,
     )
-    from preview.scene import load_cuts, load_drawn, load_profile
+    from preview.scene import load_cuts, load_drawn, load_profile, load_spring_notes
 
     path = _path(file)
     found, drawn = load_profile(path), load_drawn(path)
@@ -121,6 +121,7 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
     _tell(console, found, unit)
     if drawn is not None:
         _tell_drawn(console, drawn.notes, drawn.deviation)
+    _tell_notes(console, load_spring_notes(path))
     cut = load_cuts(path)
     if cut is not None:
         _tell_cuts(console, found.name, *cut, unit)
@@ -241,6 +242,13 @@ def _tell(console: Console, profile: Profile, unit: ShopUnit) -> None:
         )
     console.print(edges)
     console.print("\nInches are to the nearest 1/32; + or - mm is what that leaves out.")
+
+
+def _tell_notes(console: Console, notes: Sequence[str]) -> None:
+    from rich.text import Text
+
+    for note in notes:
+        console.print(Text(f"note: {note}"))
 
 
 def _tell_drawn(console: Console, notes: Sequence[str], deviation: float) -> None:

@@ -126,7 +126,7 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         show_shop.saw_in_words(console, told)
     else:
         show_shop.compound_settings(console, told)
-    _checks(console, told.findings)
+    checks(console, told.findings)
     _failures(console, told)
     for remark in built.remarks:
         console.print(Text(f"note: {remark}"))
@@ -205,9 +205,9 @@ def _joints(console: Console, told: Report) -> None:
             joint.kind,
             side,
             turn,
-            _figure(measured.gap),
-            _figure(measured.step),
-            _figure(measured.angle),
+            figure(measured.gap),
+            figure(measured.step),
+            figure(measured.angle),
         )
     if rows:
         console.print(table)
@@ -216,7 +216,8 @@ def _joints(console: Console, told: Report) -> None:
         console.print()
 
 
-def _checks(console: Console, findings: Sequence[Finding]) -> None:
+def checks(console: Console, findings: Sequence[Finding]) -> None:
+    """One row for each kind of check: how often it was made, its hardest figure, and whether all hold."""
     table = _table(console, "check", "made", "worst", "limit", "unit", "holds")
     for check, mine in by_check(findings):
         failed = sum(not f.holds for f in mine)
@@ -225,8 +226,8 @@ def _checks(console: Console, findings: Sequence[Finding]) -> None:
         table.add_row(
             check.question,
             str(len(mine)),
-            _figure(hardest.figure),
-            _figure(hardest.limit),
+            figure(hardest.figure),
+            figure(hardest.limit),
             check.unit,
             verdict,
         )
@@ -253,8 +254,8 @@ def _failures(console: Console, told: Report) -> None:
         detail = f" ({finding.detail})" if finding.detail else ""
         console.print(
             Text(
-                f"FAILED  {finding.subject}: {finding.check.question}: {_figure(finding.figure)} {finding.check.unit}, "
-                f"limit {_figure(finding.limit)}{where}{detail}"
+                f"FAILED  {finding.subject}: {finding.check.question}: {figure(finding.figure)} {finding.check.unit}, "
+                f"limit {figure(finding.limit)}{where}{detail}"
             )
         )
     if len(failures) > MOST_FAILURES:
@@ -265,7 +266,7 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _figure(value: float | None) -> str:
+def figure(value: float | None) -> str:
     """A figure to read: three decimals where that says something, else two significant digits; nothing for None."""
     if value is None:
         return ""

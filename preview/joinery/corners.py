@@ -139,7 +139,7 @@ def _coped(joint: Joint, profile: Profile, way: Way) -> Corner:
 
 
 def beside_block(run: Run, member: str, part: Part, shear: float, label: str, *, begins: bool) -> Corner:
-    """A piece's square end against a block; `begins`: the block stands before it."""
+    """A piece's end against a block, square in plan and plumb as the block is; `begins`: the block stands before it."""
     element = part.element
     passage = _passage(element, element.tangent if begins else element.end_tangent, run.hand)
     joint = Joint(
@@ -149,10 +149,8 @@ def beside_block(run: Run, member: str, part: Part, shear: float, label: str, *,
         passage,
         passage,
         height=element.height if begins else element.end_height,
-        lean=shear,
-        up=_up(part),
     )
-    return _shared(joint)
+    return _shared(_own_plumb(joint, part, 1.0 if begins else -1.0, shear))
 
 
 def end_of(run: Run, member: str, profile: Profile, part: Part, shear: float, *, begins: bool) -> Corner:

@@ -50,12 +50,14 @@ def join(
     begins: dict[int, Joint] = {}
     ends: dict[int, Joint] = {}
     told: list[tuple[Joint, int | None, int | None, str]] = []
+    stands: list[int] = []  # the element of the run at which each of them stands
 
     def add(found: Corner, before: int | None, after: int | None, block: str = "") -> None:
         if before is not None:
             ends[before] = found.before
         if after is not None:
             begins[after] = found.after
+        stands.extend([parts[each].index for each in (after, before) if each is not None][:1])
         told.append(
             (found.joint, None if before is None else number[before], None if after is None else number[after], block)
         )
@@ -84,7 +86,7 @@ def join(
     if not run.closed and not parts[-1].block:
         add(end_of(run, member, placed, parts[-1], shears[-1], begins=False), count - 1, None)
     joints = tuple(joint for joint, *_ in told)
-    refuse_unmet(run, member, joints, size.d_min, size.d_max, unit)
+    refuse_unmet(run, member, list(zip(joints, stands, strict=True)), size.d_min, size.d_max, unit)
     pieces = tuple(
         Piece(
             name=f"{run.name} / {member} / {part.label}",

@@ -86,7 +86,7 @@ class Passage:
 
 @dataclass(frozen=True)
 class Joint:
-    """The upright surface in which two pieces (or a piece and nothing) stop.
+    """The surface in which two pieces (or a piece and nothing) stop.
 
     at: the plan point (mm) on the back line. before, after: the back line on both sides; equal at an end.
     turn: the corner in radians, + toward the room (an inside corner), - away from it (an outside corner).

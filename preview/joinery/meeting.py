@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from preview.joinery.joint import Joint
 from preview.joinery.piece import MemberRun, Piece
+from preview.profiles import measure
 from preview.runs import Vec2
 
 MEETS_WITHIN = 0.01
@@ -31,6 +32,11 @@ class End:
         """The unit plan direction away from the wood."""
         x, y = self.joint.before.tangent
         return (x, y) if self.at_end else (-x, -y)
+
+    @property
+    def foot(self) -> float:
+        """The height of the profile's lowest point here, mm."""
+        return self.joint.height + measure(self.piece.profile).h_min
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,8 @@ class NearMiss:
 def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[NearMiss]]:
     """The butt joints between different runs, and the ends that come within 10 mm of one another without meeting.
 
-    Two ends meet when they stop at one place, within 0.01 mm, looking at each other, with the room on one side.
+    Two ends meet when they stop at one place in plan, within 0.01 mm, looking at each other, with the room on one side;
+    at heights that differ by more than 10 mm they have nothing to do with one another.
     Members pair by name; where each run has just one member, that one pairs with the other.
     """
     members: dict[str, int] = {}
@@ -71,15 +78,14 @@ def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[
         if one.run.name == other.run.name or (one.member != other.member and not alone):
             continue
         apart = math.dist(first.joint.at, second.joint.at)
-        if apart > CLOSE:
+        if apart > CLOSE or abs(first.foot - second.foot) > CLOSE:
             continue
         facing = math.dist(first.looks, (-second.looks[0], -second.looks[1])) <= SAME_HEADING
         same_room = math.dist(first.joint.before.normal, second.joint.before.normal) <= SAME_HEADING
         if apart <= MEETS_WITHIN and facing and same_room:
             before, after = (first, second) if first.at_end else (second, first)
             name = f"{before.line.name} to {after.line.name} butt"
-            way, high = before.joint.before, before.joint.height
-            joint = Joint(name, "butt", before.joint.at, way, way, height=high)
+            joint = replace(before.joint, name=name, kind="butt")
             found.append(Meeting(joint, before, after))
         else:
             why = "they do not lie in one line" if not (facing and same_room) else "a gap is left between them"

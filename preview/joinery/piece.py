@@ -106,8 +106,11 @@ class Piece:
     @property
     def faced(self) -> FacedStraight:
         """A level straight with an end that follows a face, as the kernels take it."""
+        tx, ty = self.element.tangent
         begin, end = (
-            plane_cut(cut.slant - side * math.tan(cut.turn / 2)) if cut.faced is None else cut.faced
+            plane_cut(cut.slant - side * math.tan(cut.turn / 2), cut.up[0] * tx + cut.up[1] * ty)
+            if cut.faced is None
+            else cut.faced
             for cut, side in ((self.begin, -1.0), (self.end, 1.0))
         )
         return FacedStraight(self.profile, self.frame, 0.0, begin, self.element.length, end)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from preview.errors import PreviewError, Problem
-from preview.joinery.joint import Joint, Passage
+from preview.joinery.joint import UPRIGHT, Joint, Passage
 from preview.joinery.lengths import outline_points
 from preview.joinery.piece import Piece, stations
 from preview.profiles import Profile, measure
@@ -49,10 +49,15 @@ def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) 
         raise PreviewError.several(problems)
 
 
-def refuse_unmet(run: Run, member: str, joints: Sequence[Joint], d_min: float, d_max: float, unit: Unit) -> None:
-    """Refuse corners at which the two offset curves stop meeting before the profile ends."""
+def refuse_unmet(
+    run: Run, member: str, joints: Sequence[tuple[Joint, int]], d_min: float, d_max: float, unit: Unit
+) -> None:
+    """Refuse corners at which the two offset curves stop meeting before the profile ends.
+
+    joints: each with the number of the element that begins there (or ends, at the end of an open run).
+    """
     problems: list[Problem] = []
-    for i, joint in enumerate(joints):
+    for joint, i in joints:
         if joint.kind not in ("miter", "curved miter"):
             continue
         reach = joint.reach()
@@ -65,7 +70,7 @@ def refuse_unmet(run: Run, member: str, joints: Sequence[Joint], d_min: float, d
             said = f"{show(-behind, unit)} behind the wall line, and the profile reaches back {show(-d_min, unit)}"
         problems.append(
             Problem(
-                place(run, member, i % len(run.elements)),
+                place(run, member, i),
                 None,
                 f"at this {degrees_text(abs(joint.turn))} corner the two faces stop meeting at {said}",
                 "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight "
@@ -88,7 +93,8 @@ def refuse_lengths(run: Run, member: str, profile: Profile, pieces: Sequence[Pie
     d = np.linspace(size.d_min, size.d_max, SAMPLES)
     h = np.zeros_like(d)
     whole = list(pieces)
-    if any(piece.is_faced or piece.square for piece in pieces):
+    leaning = any(cut.up != UPRIGHT for piece in pieces for cut in (piece.begin, piece.end))
+    if leaning or any(piece.is_faced or piece.square for piece in pieces):
         # Such cuts depend on the height as well: the outline's own points say where they come closest.
         d, h = outline_points(profile, any(piece.is_faced for piece in pieces))
     starts, stops = stations(whole, d, h)

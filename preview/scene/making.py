@@ -61,10 +61,14 @@ def read_making(table: Table, unit: Unit | None) -> Making:
 def made(run: Run, making: Making, profiles: Sequence[Profile], unit: Unit) -> Run:
     """The run, made so; profiles: those of its members, from which follows how far a scarfed piece reaches.
 
-    Raises PreviewError for a block that is to be returned, and for a straight that cannot be scarfed.
+    Raises PreviewError for a block that is to be returned, for an easement in a run that keeps one profile, and for a
+    straight that cannot be scarfed.
     """
     run = replace(run, begin=making.begin, end=making.end, raked=making.raked, stand=making.stand)
     _refuse_returned_blocks(run)
+    if run.raked == "same" and any(element.bend for element in run.elements):
+        problem = "an easement's section stands plumb, and one profile for all would stand square to the rake beside it"
+        raise PreviewError("raked", written("same"), problem, "leave raked out, or the easement")
     if making.stock is None:
         return run
     sizes = [measure(profile) for profile in profiles]

@@ -12,6 +12,7 @@ from preview.errors import PreviewError, Problem
 from preview.profiles import Profile, measure
 from preview.runs import Block as BlockStep
 from preview.runs import Corner, Curve, Run, Side, Splay, Step, Straight, Survey, lay_out, through_points
+from preview.scene.block import SQUARE
 from preview.scene.kinds import Kind, choice, degrees, entries, flag, length, name, pair, within
 from preview.scene.making import KEYS as MAKING
 from preview.scene.making import Making, made, read_making
@@ -201,7 +202,13 @@ def _blocks_upright(
         elif isinstance(step, Curve):
             heading += step.sweep
         elif isinstance(step, BlockStep) and abs(math.sin(heading)) > UPRIGHT:
-            size = measure(one.profile) if (one := block(row.data["block"])) else None
+            one = block(row.data["block"])
+            if one and one.source != SQUARE:
+                problem = "a block with a profile cannot stand in a leg on the face of a wall: its face would be lost"
+                row.wrong(
+                    "block", row.shown("block"), problem, "give it a thickness and a height in place of its profile"
+                )
+            size = measure(one.profile) if one else None
             step = replace(step, width=size.h_max - size.h_min) if size else step
         found.append(step)
     return found

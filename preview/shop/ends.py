@@ -205,7 +205,8 @@ def _flat(piece: Piece, on_wall: bool) -> Iterator[Lie]:
 
 def _end_words(piece: Piece, joint: Joint, turn: float, at: Hand, end: str, on_wall: bool) -> str:
     """Which cut this is, as one sees it who faces the wall."""
-    plain = PLUMB_CUT if piece.element.slope and not piece.square else SQUARE_CUT
+    plumb = piece.element.slope and (not piece.square or joint.kind == "block")
+    plain = PLUMB_CUT if plumb else SQUARE_CUT
     if on_wall:
         which = "begins" if end == "begin" else "ends"
         cut = f"Corner of {degrees_text(math.pi - abs(turn))}" if turn else _CUTS.get(joint.kind, plain)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -88,6 +89,18 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
     # By hand: the niche's face and the straight's touch at half its radius (see test_joint_reach).
     "the faces stop meeting": (
         meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)),
+        block(25.0),
+        {},
+        told(
+            "step 3",
+            "meeting",
+            "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects 25 mm",
+            MEET_SMOOTHLY,
+        ),
+    ),
+    # A return is a piece more, and no step.
+    "the faces stop meeting on a returned run": (
+        replace(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), begin="return"),
         block(25.0),
         {},
         told(

@@ -103,6 +103,11 @@ def test_a_difference_in_level_is_left_to_the_checks() -> None:
     assert names(wall("north", 0.0), wall("alcove", 100.0, level=3.0))
 
 
+def test_a_base_and_a_rail_of_one_profile_have_nothing_to_do_with_one_another() -> None:
+    lines = (wall("north", 0.0), wall("alcove", 100.0, level=900.0))
+    assert (names(*lines), misses(*lines)) == ([], [])
+
+
 def test_runs_in_different_planes_do_not_meet() -> None:
     """A casing's plan is the face of its wall: its numbers happen to be those of a run along the floor."""
     floor = wall("floor", 0.0)

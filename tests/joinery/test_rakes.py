@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from preview.errors import PreviewError
-from preview.joinery import Joint, MemberRun, Piece, join, ring_of
+from preview.joinery import Joint, MemberRun, Piece, exact_volume, join, ring_of
+from preview.models.mesh import mesh_runs
 from preview.profiles import Profile, Shape, flatten, sketch
 from preview.runs import Corner, Curve, Easement, Element, Run, Side, Step, Straight, Way, lay_out
 from samples import BASE, CROWN, RIGHT_ANGLE, block
@@ -324,6 +325,30 @@ def test_no_cope_and_no_self_return_where_the_profile_is_raked(coped: str) -> No
         climbing(around, "left", end="self-return")
     straight: list[Step] = [Straight(400.0), Straight(500.0, 0.6), Straight(300.0), Corner(RIGHT_ANGLE, way)]
     assert climbing([*straight, Straight(300.0)], "left").pieces[2].is_faced == (coped == "before")
+
+
+@pytest.mark.parametrize("coped", [True, False], ids=["coped", "self-return"])
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_piece_that_follows_a_face_is_cut_in_elevation_at_its_other_end(room: Side, coped: bool) -> None:
+    """A board of 25 by 100 mm with one level end, and one that leans by half of a pitch of 30 degrees.
+
+    By hand: its length on the wall line less what the lean takes, 100/2 tan 15, and less the neighbor's thickness at a
+    cope; a self-return of a board is its square end, 25 mm on.
+    """
+    hand = 1.0 if room == "left" else -1.0
+    before: list[Step] = [Straight(300.0), Corner(hand * RIGHT_ANGLE, Way("cope"))] if coped else []
+    run = lay_out("r", [*before, Straight(500.0), Straight(400.0, math.tan(math.pi / 6))], room=room)
+    run = replace(run, raked="same", begin="square" if coped else "self-return")
+    line = join(run, "rail", block(25.0, 100.0))
+    number = 1 if coped else 0
+    lean = 100.0 * math.tan(math.pi / 12)
+    expected = 25.0 * 100.0 * (500.0 + (-25.0 if coped else 25.0) - lean / 2)
+    assert exact_volume(line.pieces[number]) == pytest.approx(expected, rel=1e-12)
+    mesh = mesh_runs([line])[number]
+    assert mesh.volume == pytest.approx(expected, rel=1e-9)
+    d, h = np.array([0.0, 25.0, 25.0]), np.array([0.0, 0.0, 100.0])
+    apart = ring_of(line.pieces[number], True, d, h) - ring_of(line.pieces[number + 1], False, d, h)
+    assert np.abs(apart).max() < 1e-9
 
 
 # Easements.

@@ -182,6 +182,22 @@ def test_a_corner_block_stands_on_the_run_s_level_to_its_own_height(room: Side) 
     assert np.cross(x, y) == pytest.approx(z)  # a stand is right-handed, or the block would be inside out
 
 
+@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize("raked", ["derived", "same"])
+def test_a_rake_stops_plumb_against_a_block(raked: str, room: Side) -> None:
+    """A block's sides are plumb, whether the rake's own section is plumb or square to it."""
+    steps: list[Step] = [Block("plinth", 60.0), Straight(LONG, 0.75), Block("plinth", 60.0)]
+    run = replace(lay_out("stair", steps, room=room), raked="same" if raked == "same" else "derived")
+    line = join(run, "rail", BASE, blocks={"plinth": shape()})
+    (piece,) = line.pieces
+    d, h = outline(line.profile)
+    for at_end, x in ((False, 60.0), (True, 60.0 + LONG)):
+        assert np.abs(ring_of(piece, at_end, d, h)[:, 0] - x).max() < 1e-9
+    # Sheared along its travel, a plumb section and one square to it hold area times their own length.
+    length = LONG * (1.25 if raked == "same" else 1.0)
+    assert exact_volume(piece) == pytest.approx(measure(BASE).area * length, rel=1e-12)
+
+
 def test_blocks_in_line_and_the_names_that_joints_use() -> None:
     steps: list[Step] = [Block("plinth", 60.0), Straight(LONG), Corner(RIGHT_ANGLE, CORNER), Straight(300.0)]
     steps += [Block("plinth", 60.0), Straight(200.0)]

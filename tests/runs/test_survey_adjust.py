@@ -255,7 +255,10 @@ def off_by(step: Step, error: float) -> Step:
 @given(CORNERS, st.data())
 @settings(max_examples=60)
 def test_any_room_closes_by_the_smallest_changes(corners: list[tuple[float, float]], data: st.DataObject) -> None:
-    steps = [off_by(step, data.draw(JITTER)) for step in through(star(corners))]
+    drawn = through(star(corners))
+    # A corner of nearly no turn is no corner: an error of half a degree may turn it the other way, which is refused.
+    assume(min(abs(step.turn) for step in drawn if isinstance(step, Corner)) > math.radians(3))
+    steps = [off_by(step, data.draw(JITTER)) for step in drawn]
     readings = [Reading(within.within * data.draw(st.floats(0.3, 3))) for within in read(steps)]
     walk = traverse(steps, readings)
     found = adjust(walk)
@@ -278,7 +281,9 @@ def test_any_room_closes_by_the_smallest_changes(corners: list[tuple[float, floa
 @given(CORNERS, st.data(), st.floats(0.01, 50))
 @settings(max_examples=30)
 def test_only_the_proportions_count(corners: list[tuple[float, float]], data: st.DataObject, scale: float) -> None:
-    steps = [off_by(step, data.draw(JITTER)) for step in through(star(corners))]
+    drawn = through(star(corners))
+    assume(min(abs(step.turn) for step in drawn if isinstance(step, Corner)) > math.radians(3))
+    steps = [off_by(step, data.draw(JITTER)) for step in drawn]
     one = adjust(traverse(steps, read(steps)))
     other = adjust(traverse(steps, read(steps, 25.4 / 8 * scale, 0.5 * scale)))
     assert corrections(other) == pytest.approx(corrections(one), abs=1e-9)

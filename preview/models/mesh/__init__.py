@@ -1,7 +1,7 @@
 """The mesh kernel (numpy): closed meshes of pieces, watertight by construction."""
 
 from preview.models.mesh.face import Face, make_face
-from preview.models.mesh.faced import FacedMesh, FacedSection, FacedShape, Row, faced_section, mesh_faced
+from preview.models.mesh.faced import FacedMesh, FacedSection, FacedShape, faced_section, mesh_faced
 from preview.models.mesh.shape import PieceMesh, Shape, mesh_volume
 from preview.models.mesh.steps import spans_needed
 from preview.models.mesh.surroundings import SurroundingMesh, mesh_surroundings
@@ -14,7 +14,6 @@ __all__ = [
     "FacedSection",
     "FacedShape",
     "PieceMesh",
-    "Row",
     "Shape",
     "SurroundingMesh",
     "faced_section",

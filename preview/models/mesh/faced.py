@@ -57,17 +57,6 @@ class FacedSection:
 
 
 @dataclass(frozen=True)
-class Row:
-    """An end of another kind, as a curved miter: stations (n,) in mm and the cap's normals (n, 3) for each point.
-
-    Stations are measured from the piece's start; normals as (along the travel, out, up), looking along the travel.
-    """
-
-    stations: Floats
-    normals: Floats
-
-
-@dataclass(frozen=True)
 class FacedShape:
     """What `Shape` tells of other pieces: index arrays, as stored."""
 
@@ -122,13 +111,11 @@ def _facing(face: Face, bands: Bands) -> tuple[Floats, Floats]:
     return outs[bands.level], ways[bands.level]
 
 
-def mesh_faced(
-    section: FacedSection, straight: FacedStraight, spans: int = 1, rows: tuple[Row | None, Row | None] = (None, None)
-) -> FacedMesh:
-    """The closed mesh of a straight; `section` is made of its profile. rows: ends of another kind (begin, end)."""
+def mesh_faced(section: FacedSection, straight: FacedStraight, spans: int = 1) -> FacedMesh:
+    """The closed mesh of a straight; `section` is made of its profile."""
     ends = (
-        _end(section, straight.begin, straight.begin_cut, rows[0], first=True),
-        _end(section, straight.end, straight.end_cut, rows[1], first=False),
+        _end(section, straight.begin, straight.begin_cut, first=True),
+        _end(section, straight.end, straight.end_cut, first=False),
     )
     nodes = _Nodes.of(section, ends, spans)
     sides = _sides(section, nodes)
@@ -155,9 +142,7 @@ class _End:
         return np.abs(self.high - self.low) > TOGETHER
 
 
-def _end(section: FacedSection, at: float, cut: Faced, row: Row | None, *, first: bool) -> _End:
-    if row is not None:
-        return _End(row.stations, row.stations, (row.normals, row.normals), False, first)
+def _end(section: FacedSection, at: float, cut: Faced, *, first: bool) -> _End:
     d, h = section.face.d, section.face.h
     if cut.face != section.line:
         stations = [at + cut.stations(d, h, side) for side in SIDES]
