@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from preview.checks.place import carried_back, in_plan
-from preview.checks.readers import Body, Floats
+from preview.checks.readers import Body, Floats, Ints
 from preview.checks.surface import Surface
 from preview.joinery import Joint, Piece, cut_directions, passages
 
@@ -18,6 +19,18 @@ FACING = math.cos(math.radians(5))
 SHORTEST = 0.05
 """Sides of a profile shorter than this, mm, have no direction worth comparing."""
 APART = math.inf
+BLOCK = 1_000_000
+"""How many pairs of a probe and a segment are held against each other at a time."""
+
+
+class Segments(Protocol):
+    """The segments of a rim: their starts and stops (k, 3), mm."""
+
+    @property
+    def starts(self) -> Floats: ...
+
+    @property
+    def stops(self) -> Floats: ...
 
 
 @dataclass(frozen=True)
@@ -103,7 +116,7 @@ def meeting(joint: Joint, before: Rim | None, after: Rim | None) -> Meeting:
     for one, other in ((before, after), (after, before)):
         middle = (one.starts + one.stops) / 2
         probes = np.concatenate([one.starts, middle])
-        nearest, segment = _nearest(probes, other)
+        nearest, segment = nearest_on_rim(probes, other)
         apart = nearest - probes
         square = outward(joint, probes)
         across = np.einsum("ij,ij->i", apart, square)
@@ -134,16 +147,21 @@ def _same(one: Rim, other: Rim) -> bool:
     return np.array_equal(rows(one.starts, one.stops), rows(other.stops, other.starts))
 
 
-def _nearest(probes: Floats, rim_: Rim) -> tuple[Floats, np.ndarray]:
+def nearest_on_rim(probes: Floats, rim_: Segments) -> tuple[Floats, Ints]:
     """The nearest point of a rim to each probe (p, 3), and the segment it lies on (p,)."""
     side = rim_.stops - rim_.starts
     square = np.einsum("ij,ij->i", side, side)
-    away = probes[:, None, :] - rim_.starts[None]
-    t = np.clip(np.einsum("pij,ij->pi", away, side) / np.where(square > 0, square, 1.0), 0.0, 1.0)
-    foot = rim_.starts[None] + t[..., None] * side[None]
-    apart = np.linalg.norm(foot - probes[:, None, :], axis=2)
-    segment = np.argmin(apart, axis=1)
-    return foot[np.arange(len(probes)), segment], segment
+    square = np.where(square > 0, square, 1.0)
+    feet, segments = [], []
+    for part in np.array_split(probes, max(1, len(probes) * len(side) // BLOCK)):
+        away = part[:, None, :] - rim_.starts[None]
+        t = np.clip(np.einsum("pij,ij->pi", away, side) / square, 0.0, 1.0)
+        foot = rim_.starts[None] + t[..., None] * side[None]
+        off = foot - part[:, None, :]
+        segment = np.argmin(np.einsum("pij,pij->pi", off, off), axis=1)
+        feet.append(foot[np.arange(len(part)), segment])
+        segments.append(segment)
+    return np.concatenate(feet), np.concatenate(segments)
 
 
 def _angles(one: Rim, other: Rim, segment: np.ndarray) -> Floats:

@@ -18,17 +18,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from preview.checks.continuity import BLOCK, SHORTEST, nearest_on_rim
 from preview.checks.ends import EndFace
-from preview.checks.readers import Floats, Ints
+from preview.checks.readers import Floats
 from preview.checks.standing import FLUSH, LEAST_ANGLE
 
-SHORTEST = 0.05
-"""Segments shorter than this, mm, have no direction worth comparing."""
 ARRIS = math.radians(35)
 FAINT = 1e-4
 NOTHING = 1e-9
 """Figures below this, mm or degrees, are what arithmetic leaves of 0."""
-BLOCK = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -82,7 +80,7 @@ def compare(one: EndFace, other: EndFace) -> Contact:
         count = len(mine.starts)
         middle = (mine.starts + mine.stops) / 2
         probes = np.concatenate([mine.starts, middle])
-        nearest, segment = _nearest(probes, theirs)
+        nearest, segment = nearest_on_rim(probes, theirs)
         apart = nearest - probes
         square = np.tile(plane * sign, (2 * count, 1)) if mine.flat else np.tile(mine.normals, (2, 1))
         across = np.einsum("ij,ij->i", apart, square)
@@ -145,27 +143,10 @@ def _measured(figures: Floats, limit: float, slack: Floats, places: Floats) -> M
 def rims_apart(one: EndFace, other: EndFace) -> tuple[Floats, Floats]:
     """From each vertex of `one` to the nearest point of the rim of `other`: along one's normal, signed (k,), and
     within its plane (k,)."""
-    nearest, _ = _nearest(one.starts, other)
+    nearest, _ = nearest_on_rim(one.starts, other)
     apart = nearest - one.starts
     across = apart @ one.normal
     return across, np.linalg.norm(apart - across[:, None] * one.normal, axis=1)
-
-
-def _nearest(probes: Floats, rim: EndFace) -> tuple[Floats, Ints]:
-    """The nearest point of a rim to each probe (p, 3), and the segment it lies on (p,)."""
-    side = rim.stops - rim.starts
-    square = np.einsum("ij,ij->i", side, side)
-    square = np.where(square > 0, square, 1.0)
-    feet, segments = [], []
-    for part in np.array_split(probes, max(1, len(probes) * len(side) // BLOCK)):
-        away = part[:, None, :] - rim.starts[None]
-        t = np.clip(np.einsum("pij,ij->pi", away, side) / square, 0.0, 1.0)
-        foot = rim.starts[None] + t[..., None] * side[None]
-        off = foot - part[:, None, :]
-        segment = np.argmin(np.einsum("pij,pij->pi", off, off), axis=1)
-        feet.append(foot[np.arange(len(part)), segment])
-        segments.append(segment)
-    return np.concatenate(feet), np.concatenate(segments)
 
 
 def _angles(mine: EndFace, middle: Floats, theirs: EndFace, apart: Floats) -> Floats:

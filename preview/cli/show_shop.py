@@ -90,7 +90,8 @@ def saw_in_words(console: Console, told: Report) -> None:
     alike: dict[tuple[str, ...], list[str]] = {}
     square: list[str] = []
     cautions: dict[str, list[str]] = {}
-    for piece, found in _ends(told):
+    ends = list(_ends(told))
+    for piece, found in ends:
         end = f"{piece.name}, {_which(piece, found)}"
         if any(setup.setting.swing or setup.setting.tilt for setup in found.setups):
             alike.setdefault(found.words, []).append(end)
@@ -103,12 +104,12 @@ def saw_in_words(console: Console, told: Report) -> None:
     if square:
         console.print(Text("cut square", style="bold"))
         console.print(Text(f"  {'; '.join(square)}"))
-    for words, ends in alike.items():
-        console.print(Text("; ".join(ends), style="bold"))
+    for words, cut_alike in alike.items():
+        console.print(Text("; ".join(cut_alike), style="bold"))
         for line in words:
             console.print(Text(f"  {line}"))
     console.print()
-    every = len({piece.name for piece, _ in _ends(told)})
+    every = len({piece.name for piece, _ in ends})
     for caution, names in cautions.items():
         console.print(Text(caution if len(names) == every else f"{', '.join(names)}: {caution}"))
     console.print()

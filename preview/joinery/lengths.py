@@ -7,7 +7,6 @@ from collections.abc import Mapping
 import numpy as np
 
 from preview.joinery.bands import banded
-from preview.joinery.faced import face_line
 from preview.joinery.joint import UPRIGHT, Floats
 from preview.joinery.piece import Piece
 from preview.profiles import Profile, flatten, measure
@@ -27,17 +26,14 @@ def piece_lengths(piece: Piece) -> Mapping[str, float]:
     d, h = _reaching(piece)
     starts, stops = piece.stations(d, h)
     if piece.is_faced:  # where a face jumps both its places count, as far as there is wood on that side of the ledge
-        line = face_line(piece.profile)
+        line = next(end.faced.face for end in (piece.begin, piece.end) if end.faced is not None)
         wood = np.concatenate([d <= line.at(h, side) + EVEN for side in ("below", "above")])
         wood |= np.tile((h <= line.breaks[0]) | (h >= line.breaks[-1]), 2)
         more = piece.stations(d, h, "above")
         starts, stops = np.concatenate([starts, more[0]])[wood], np.concatenate([stops, more[1]])[wood]
         d, h = np.tile(d, 2)[wood], np.tile(h, 2)[wood]
     element = piece.element
-    if element.bend:
-        starts, stops = (np.array([element.walked(s) for s in part.tolist()]) for part in (starts, stops))
-    else:
-        starts, stops = starts * piece.pace, stops * piece.pace
+    starts, stops = element.walked(starts), element.walked(stops)
     lengths = (stops - starts) * (1 - piece.curvature * d)
     longest = float(lengths.max())
     return {

@@ -115,16 +115,6 @@ class Piece:
         )
         return FacedStraight(self.profile, self.frame, 0.0, begin, self.element.length, end)
 
-    def rises(self, stations: Floats) -> Floats:
-        """How far, mm, the back line has risen at stations (any shape), from the element's start."""
-        e = self.element
-        if not e.bend:
-            return e.slope * stations
-        first = e.slope / math.hypot(1.0, e.slope)
-        last = first + e.bend * stations
-        found: Floats = stations * (first + last) / (math.sqrt(1.0 - first**2) + np.sqrt(1.0 - last**2))
-        return found
-
     def stations(self, d: Floats, h: Floats | None = None, side: Limit = "below") -> tuple[Floats, Floats]:
         """Where profile points (d, h) (each (n,); h = 0 when left out) begin and stop: two (n,) arrays, mm in plan.
 

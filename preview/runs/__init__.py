@@ -7,7 +7,9 @@ from preview.runs.layout import lay_out, through_points
 from preview.runs.run import IN_PLAN, EndWay, Run, Side, Stand
 from preview.runs.scarf import scarfed
 from preview.runs.steps import (
+    LEAST_TURNS,
     MITER,
+    MOST_TURNS,
     Block,
     Corner,
     Curve,
@@ -26,7 +28,9 @@ from preview.runs.survey_words import survey_rows, survey_sentences
 __all__ = [
     "CLOSES_WITHIN",
     "IN_PLAN",
+    "LEAST_TURNS",
     "MITER",
+    "MOST_TURNS",
     "Adjustment",
     "Arrival",
     "Block",

@@ -8,10 +8,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from preview.units import cos_sin
 
 Vec2 = tuple[float, float]
+Stations = TypeVar("Stations", float, NDArray[np.float64])
+"""One station, mm in plan, or an array of them of any shape."""
 
 
 @dataclass(frozen=True)
@@ -66,28 +72,35 @@ class Element:
         """The height of the back line at the end, mm above the run's level."""
         return self.height + self.rise(self.length)
 
-    def slope_at(self, station: float) -> float:
-        """mm risen for each mm walked in plan, at a station."""
+    def slope_at(self, station: Stations) -> Stations:
+        """mm risen for each mm walked in plan, at a station, or at an array of them."""
         if not self.bend:
-            return self.slope
-        sine = self.slope / math.hypot(1.0, self.slope) + self.bend * station
-        return sine / math.sqrt(1.0 - sine * sine)
+            return station * 0.0 + self.slope
+        sine = self._sine + self.bend * station
+        found: Stations = sine / _root(1.0 - sine * sine)
+        return found
 
-    def rise(self, station: float) -> float:
-        """How far, mm, the back line has risen at a station; on an easement by a circle's arc in elevation."""
+    def rise(self, station: Stations) -> Stations:
+        """How far, mm, the back line has risen at a station, or at an array; on an easement by a circle's arc."""
         if not self.bend:
             return self.slope * station
         # With the pitch's sine u, (sqrt(1 - u0²) - sqrt(1 - u²)) / bend = station (u0 + u) / (sum of both roots).
-        first = self.slope / math.hypot(1.0, self.slope)
+        first = self._sine
         last = first + self.bend * station
-        return station * (first + last) / (math.sqrt(1.0 - first * first) + math.sqrt(1.0 - last * last))
+        found: Stations = station * (first + last) / (_root(1.0 - first * first) + _root(1.0 - last * last))
+        return found
 
-    def walked(self, station: float) -> float:
-        """How far, mm, one has walked along the back line itself at a station: up the slope where it climbs."""
+    def walked(self, station: Stations) -> Stations:
+        """How far, mm, one has walked along the back line at a station, or at an array: up the slope it climbs."""
         if not self.bend:
             return station * math.hypot(1.0, self.slope)
-        first = self.slope / math.hypot(1.0, self.slope)
-        return (math.asin(first + self.bend * station) - math.asin(first)) / self.bend
+        found: Stations = (_arc_sine(self._sine + self.bend * station) - math.asin(self._sine)) / self.bend
+        return found
+
+    @property
+    def _sine(self) -> float:
+        """The sine of the pitch at the start."""
+        return self.slope / math.hypot(1.0, self.slope)
 
     def point(self, station: float) -> Vec2:
         """The plan point of the back line at a station (mm from the start, along the back line)."""
@@ -110,6 +123,14 @@ class Element:
         """The arc's center in plan; not a number for a straight, which has none."""
         radius = math.copysign(self.radius, self.sweep) if self.sweep else math.nan
         return (self.start[0] - radius * self.tangent[1], self.start[1] + radius * self.tangent[0])
+
+
+def _root(value: Any) -> Any:
+    return np.sqrt(value) if isinstance(value, np.ndarray) else math.sqrt(value)
+
+
+def _arc_sine(value: Any) -> Any:
+    return np.arcsin(value) if isinstance(value, np.ndarray) else math.asin(value)
 
 
 def straight(start: Vec2, tangent: Vec2, length: float) -> Element:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from preview.errors import PreviewError, Problem
-from preview.runs.steps import Block, Corner, Curve, Easement, Splay, Step, Straight
+from preview.runs.steps import LEAST_TURNS, MOST_TURNS, Block, Corner, Curve, Easement, Splay, Step, Straight
 from preview.units import Unit, degrees_text, show
 
 LEAST_TURN, MOST_TURN = math.radians(1), math.radians(150)
@@ -14,8 +14,6 @@ LEAST_SWEEP, MOST_SWEEP = math.radians(1), math.radians(330)
 LEAST_RADIUS, MOST_RADIUS = 0.5, 1e6
 LEAST_LENGTH = 0.5
 MOST_PITCH = math.radians(60)
-LEAST_TURNS, MOST_TURNS = 2, 9
-"""How many corners a splayed corner may be made of."""
 ANGLE_SLACK = 1e-12
 SAME_SLOPE = 1e-9
 SQUARE_WITHIN = 1e-9

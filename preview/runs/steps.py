@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 JointWay = Literal["miter", "cope", "scarf", "block"]
+LEAST_TURNS, MOST_TURNS = 2, 9
+"""How many corners a splayed corner may be made of."""
 
 
 @dataclass(frozen=True)

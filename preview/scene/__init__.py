@@ -13,11 +13,12 @@ from preview.scene.model import (
 )
 from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile, load_spring_notes
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
-from preview.scene.site import Air, Climate, GapGrade, Moisture, Sawn, Site
+from preview.scene.site import GAP_GRADES, Air, Climate, GapGrade, Moisture, Sawn, Site
 from preview.scene.starter import STARTER
 
 __all__ = [
     "CHORD_RANGE",
+    "GAP_GRADES",
     "STARTER",
     "Air",
     "Block",

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Literal
 
 from preview.errors import Problem
-from preview.runs import MITER, Corner, Curve, Easement, Splay, Step, Straight, Way
+from preview.runs import LEAST_TURNS, MITER, MOST_TURNS, Corner, Curve, Easement, Splay, Step, Straight, Way
 from preview.runs import Block as BlockStep
 from preview.scene.kinds import Kind, choice, degrees, length, whole, within
 from preview.scene.model import Block
@@ -26,8 +26,6 @@ COPED: tuple[Coped, ...] = ("before", "after")
 """Which piece is cut to the face of the other, where a corner is coped."""
 USUAL_JOINT: Joint = "miter"
 USUAL_COPED: Coped = "after"
-TURNS = (2, 9)
-"""How many corners a splayed corner can be made of."""
 
 CORNER = ("joint", "coped", "turns", "facet", "block", "within")
 CLIMB = ("rise", "pitch")
@@ -197,7 +195,7 @@ def _splay(table: Table, unit: Unit | None) -> tuple[int, float] | None:
     """Of a splayed corner, how many corners it is made of and the length of each short piece between them."""
     if "turns" not in table and "facet" not in table:
         return None
-    few, many = TURNS
+    few, many = LEAST_TURNS, MOST_TURNS
     said = f"a splayed corner is made of {few} to {many} equal corners"
     fix = "write turns = 2, say, for one short piece between two corners; a round one is a curve"
     turns = table.need("turns", whole(few, many, said, fix), "write how many equal corners it is made of: turns = 2")

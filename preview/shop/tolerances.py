@@ -8,8 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Grade = Literal["premium", "custom", "economy"]
-GRADES: tuple[Grade, ...] = ("premium", "custom", "economy")
+from preview.scene import GAP_GRADES, GapGrade
+
+Grade = GapGrade
+GRADES: tuple[Grade, ...] = GAP_GRADES
 Kind = Literal["gap", "flushness"]
 
 INSTALLED = "ANSI/AWI 0620 (2018 and 2024)"

@@ -364,7 +364,7 @@ def test_an_easement_is_a_circle_in_elevation_and_follows_smoothly(slopes: tuple
     assert [joint.kind for joint in line.joints] == ["square end", "tangent", "tangent", "square end"]
     e = eased.element
     stations = np.linspace(0.0, e.length, 25)
-    heights = e.height + eased.rises(stations)
+    heights = e.height + e.rise(stations)
     # The circle through both ends that is tangent to the first slope: its center, by the slope's own normal.
     turn = math.copysign(1.0, slopes[1] - slopes[0])
     t = math.atan(slopes[0])

@@ -41,7 +41,7 @@ def climbing_mesh(piece: Piece, shape: Shape, caps: tuple[Floats, Floats]) -> Pi
     uvs = np.empty((rings * c + 2 * n, 2))
     sides = uvs[: rings * c].reshape(rings, c, 2)
     middle = 1 - piece.curvature * (face.d.min() + face.d.max()) / 2
-    sides[..., 0] = (_walked(piece, stations) * middle)[:, at]
+    sides[..., 0] = (piece.element.walked(stations) * middle)[:, at]
     sides[..., 1] = face.column_around
     uvs[rings * c : -n] = uvs[-n:] = face.outline.points
     return PieceMesh(piece, shape, points.reshape(-1, 3), normals.astype(np.float32), uvs.astype(np.float32))
@@ -55,30 +55,11 @@ def _back_line(piece: Piece, stations: Floats) -> tuple[Floats, Floats, Floats]:
     chord = stations * np.sinc(half / np.pi)
     ahead, aside = chord * np.cos(half), chord * np.sin(half)
     points = np.array([*element.start, element.height]) + ahead[..., None] * tangent + aside[..., None] * normal
-    points[..., 2] += piece.rises(stations)
+    points[..., 2] += element.rise(stations)
     cos, sin = np.cos(2 * half)[..., None], np.sin(2 * half)[..., None]
     forward = cos * tangent + sin * normal
-    forward[..., 2] = _slopes(piece, stations)
+    forward[..., 2] = element.slope_at(stations)
     return points, forward, cos * normal - sin * tangent
-
-
-def _slopes(piece: Piece, stations: Floats) -> Floats:
-    element = piece.element
-    if not element.bend:
-        return np.full_like(stations, element.slope)
-    sine = element.slope / np.hypot(1.0, element.slope) + element.bend * stations
-    found: Floats = sine / np.sqrt(1.0 - sine**2)
-    return found
-
-
-def _walked(piece: Piece, stations: Floats) -> Floats:
-    """How far, mm, one has walked along the back line itself at stations (any shape): up the slope where it climbs."""
-    element = piece.element
-    if not element.bend:
-        return stations * piece.pace
-    sine = element.slope / np.hypot(1.0, element.slope)
-    found: Floats = (np.arcsin(sine + element.bend * stations) - np.arcsin(sine)) / element.bend
-    return found
 
 
 def _carried(piece: Piece, travel: Floats, normal: Floats, section: Floats) -> Floats:
