@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from preview.checks import JointPair
 from preview.errors import PreviewError, Problem
@@ -24,9 +24,11 @@ from preview.joinery import (
 from preview.models.mesh import PieceMesh, mesh_runs
 from preview.profiles import Arc, Line, Profile, lying, measure
 from preview.runs import IN_PLAN, Run
-from preview.scene import Block, Member, Scene
+from preview.scene import Block, Finish, Member, Scene
 from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
+
+NO_FINISH = Finish("", (0.0, 0.0, 0.0))
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,31 @@ def build(scene: Scene) -> Built:
         model_digest(lines, looks),
         tuple(_remarks(lines, near, scene.units)),
         forecasts,
+    )
+
+
+def refinished(built: Built, scene: Scene) -> Built | None:
+    """The build of a scene that differs from one that is built in its finishes alone; None where more is different."""
+    if _plain(scene) != _plain(built.scene):
+        return None
+    finishes = {member.name: member.finish for member in scene.members} | {b.name: b.finish for b in scene.blocks}
+    members = tuple(replace(member, finish=finishes[member.name]) for member in built.members)
+    looks = {(piece.run, piece.member): member for piece, member in zip(built.pieces, members, strict=True)}
+    of_lines = [looks[line.pieces[0].run, line.pieces[0].member] for line in built.lines]
+    return replace(built, scene=scene, members=members, digest=model_digest(list(built.lines), of_lines))
+
+
+def _plain(scene: Scene) -> Scene:
+    """A scene without its finishes and options."""
+    return replace(
+        scene,
+        members=tuple(replace(member, finish=NO_FINISH) for member in scene.members),
+        blocks=tuple(replace(block, finish=NO_FINISH) for block in scene.blocks),
+        surroundings=tuple(replace(thing, finish=NO_FINISH) for thing in scene.surroundings),
+        files=(),
+        choices=(),
+        variants=(),
+        finishes=(),
     )
 
 

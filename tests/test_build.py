@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from preview.build import Built, build
+from preview.build import Built, build, refinished
 from preview.errors import PreviewError
 from preview.scene import parse_scene
 
@@ -92,3 +93,23 @@ def test_ends_that_come_close_are_told() -> None:
     met = build(parse_scene(scene.replace("80 1/16", "80"), Path("wall.toml")))
     assert met.remarks == ()
     assert [pair.joint.kind for pair in met.joints].count("butt") == 1
+
+
+def test_a_scene_in_other_finishes_is_not_built_twice() -> None:
+    """What is taken over from the first build equals, value for value, what a build of its own gives."""
+    first = built()
+    for what in ("linen", "oak"):
+        scene = parse_scene(SCENE, Path("wall.toml"))
+        member = scene.members[0]
+        other = replace(member, finish=replace(member.finish, name=what, roughness=0.9))
+        scene = replace(scene, members=(other, *scene.members[1:]))
+        again, own = refinished(first, scene), build(scene)
+        assert again is not None
+        assert again.digest == own.digest != first.digest
+        assert (again.scene, again.members, again.lines) == (own.scene, own.members, own.lines)
+
+
+def test_a_scene_that_differs_in_more_than_finishes_is_built() -> None:
+    first = built()
+    scene = parse_scene(SCENE.replace("{ left = 90 }", "{ left = 89 }"), Path("wall.toml"))
+    assert refinished(first, scene) is None

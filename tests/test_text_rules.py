@@ -9,6 +9,7 @@ import shlex
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from packaging.requirements import Requirement
@@ -16,13 +17,13 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parent.parent
 LOCK = ROOT / "constraints.txt"
-NPM_LOCK = ROOT / "tests" / "validator" / "package-lock.json"
+NPM_FOLDERS = ("preview/client/web", "tests/validator")
 README = ROOT / "README.md"
 
 # Made by tools, so not ours to judge.
 MADE = {".git", ".venv", ".hypothesis", ".benchmarks", ".mypy_cache", ".pytest_cache", ".ruff_cache"}
 MADE |= {"__pycache__", "node_modules"}
-MADE_AT_TOP = {"out", "dist"}
+MADE_AT = {"out", "dist", "preview/client/static"}
 
 ADDRESS = re.compile(r":/{2}")
 HOST = re.compile(r"(?:[a-z0-9-]+\.)+[a-z]{2,}")
@@ -45,12 +46,13 @@ MACHINE_PATH = re.compile(r"(?<![\w.~<>)}-])(?:/(?:home|root|Users|work|tmp|mnt|
 def texts() -> Iterator[tuple[str, str]]:
     """Each text file of the project, by its path from the root, with what it says."""
     for path in sorted(ROOT.rglob("*")):
-        parts = path.relative_to(ROOT).parts
-        if MADE & set(parts) or parts[0] in MADE_AT_TOP or not path.is_file():
+        name = path.relative_to(ROOT).as_posix()
+        made = MADE & set(name.split("/")) or any(f"{name}/".startswith(f"{folder}/") for folder in MADE_AT)
+        if made or not path.is_file():
             continue
         data = path.read_bytes()
         if b"\0" not in data:
-            yield "/".join(parts), data.decode("utf-8")
+            yield name, data.decode("utf-8")
 
 
 def registry_hosts(text: str) -> set[str]:
@@ -140,15 +142,40 @@ def test_the_lock_pins_one_version_for_each_python(python: str) -> None:
     assert {"cadquery", "numpy", "trimesh", "pytest", "hatchling"} <= set(names)
 
 
-def test_the_npm_lock_names_no_place() -> None:
-    text = NPM_LOCK.read_text("utf-8")
-    assert not ADDRESS.search(text)
-    packages = json.loads(text)["packages"]
+def npm_file(folder: str, name: str) -> dict[str, Any]:
+    return json.loads((ROOT / folder / name).read_text("utf-8"))
+
+
+def test_every_npm_package_is_looked_at() -> None:
+    assert {path for path, _ in texts() if path.endswith("package.json")} == {f"{f}/package.json" for f in NPM_FOLDERS}
+
+
+@pytest.mark.parametrize("folder", NPM_FOLDERS)
+def test_npm_packages_ask_for_one_version_each(folder: str) -> None:
+    asked = npm_file(folder, "package.json")
+    root = npm_file(folder, "package-lock.json")["packages"][""]
+    wanted = {**asked["dependencies"], **asked.get("devDependencies", {})}
+    for name, version in wanted.items():
+        assert re.fullmatch(r"\d+\.\d+\.\d+(?:-[\w.]+)?", version), name
+    assert {**root["dependencies"], **root.get("devDependencies", {})} == wanted, "run npm install there"
+
+
+@pytest.mark.parametrize("folder", NPM_FOLDERS)
+def test_npm_locks_name_no_place(folder: str) -> None:
+    assert not ADDRESS.search((ROOT / folder / "package-lock.json").read_text("utf-8"))
+    packages = npm_file(folder, "package-lock.json")["packages"]
     brought = {name: entry for name, entry in packages.items() if name}
-    assert "node_modules/gltf-validator" in brought
+    wanted = npm_file(folder, "package.json")["dependencies"]
+    assert brought.keys() >= {f"node_modules/{name}" for name in wanted}
     for name, entry in brought.items():
         assert "resolved" not in entry, name
-        assert entry["integrity"].startswith("sha512-"), name
+        assert re.fullmatch(r"sha512-[A-Za-z0-9+/]{86}==", entry["integrity"]), name
+
+
+@pytest.mark.parametrize("folder", NPM_FOLDERS)
+def test_npm_is_told_to_write_such_locks_and_run_nothing(folder: str) -> None:
+    told = (ROOT / folder / ".npmrc").read_text("utf-8").splitlines()
+    assert {"omit-lockfile-registry-resolved=true", "ignore-scripts=true"} <= set(told)
 
 
 # The README's two commands, which .ci/run takes from it word for word.

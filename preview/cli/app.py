@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, ParamSpec
 import typer
 
 import preview
+from preview.cli.approving import approve_command, compare_command
 from preview.cli.profile import profile_command
 from preview.errors import PreviewError
 
@@ -61,6 +62,16 @@ Chord = Annotated[
         show_default=False,
     ),
 ]
+Options = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--option",
+        metavar="NAME",
+        help="Take this alternative of the scene for the scene itself; say it again for another choice. Where two "
+        "choices have an alternative of one name, write CHOICE=NAME.",
+        show_default=False,
+    ),
+]
 NoSolid = Annotated[
     bool,
     typer.Option("--no-solid", help="Leave out the solids (STEP and the proof by a CAD kernel): quicker."),
@@ -107,6 +118,7 @@ def check(
     saw: Annotated[
         bool, typer.Option("--saw", help="For a scene: also say how to set the saw for every end, in words.")
     ] = False,
+    option: Options = None,
     chord: Chord = None,
 ) -> None:
     """Check a scene, or a model from anywhere: measure every body and every joint, and print what was found.
@@ -118,10 +130,12 @@ def check(
 
     if model.is_model(file) and saw:
         raise PreviewError("--saw", None, "a model says nothing of how it is cut", "give the scene, or leave --saw out")
+    if model.is_model(file) and option:
+        raise PreviewError("--option", None, "a model has no options", "give the scene, or leave --option out")
     if model.is_model(file):
         raise typer.Exit(0 if model.check_model(file, as_json, solid=solid, chord=chord) else 1)
     with show.Progress() as progress:
-        outcome = job.check_scene(job.load(file, chord), solids=solid, progress=progress.step)
+        outcome = job.check_scene(job.load(file, chord, option or ()), solids=solid, progress=progress.step)
     show.report(outcome, as_json, saw)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -132,13 +146,22 @@ def build(
     scene: SceneFile,
     out: OutFolder,
     no_solid: NoSolid = False,
+    no_picture: Annotated[
+        bool,
+        typer.Option("--no-picture", help="Leave out the still in the client's page (a plan stands for it): quicker."),
+    ] = False,
+    option: Options = None,
     chord: Chord = None,
 ) -> None:
-    """Build everything for a scene into a folder: models (GLB, STL, STEP) and report.json, checked."""
+    """Build everything for a scene into a folder: models (GLB, STL, STEP), the client's page and report.json, checked.
+
+    All options of the scene are built, checked and shown in the page.
+    """
     from preview.cli import job
 
     formats = ("glb", "stl") if no_solid else job.FORMATS
-    _build(scene, out, chord, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True))
+    wanted = job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, page=True, poster=not no_picture)
+    _build(scene, out, chord, option, wanted)
 
 
 @app.command()
@@ -151,20 +174,21 @@ def export(
         typer.Option("--format", "-f", help="A format to write; say it again for more.", show_default=False),
     ],
     pieces: Annotated[bool, typer.Option("--pieces", help="With stl: one file for each piece as well.")] = False,
+    option: Options = None,
     chord: Chord = None,
 ) -> None:
     """Export chosen model formats, checked as by `build`."""
     from preview.cli import job
 
     chosen = tuple(dict.fromkeys(item.value for item in format_))
-    _build(scene, out, chord, job.Wanted(chosen, pieces=pieces, solids="step" in chosen))
+    _build(scene, out, chord, option, job.Wanted(chosen, pieces=pieces, solids="step" in chosen))
 
 
-def _build(scene: Path, out: Path, chord: str | None, wanted: Wanted) -> None:
+def _build(scene: Path, out: Path, chord: str | None, option: list[str] | None, wanted: Wanted) -> None:
     from preview.cli import job, show
 
     with show.Progress() as progress:
-        outcome = job.build_scene(job.load(scene, chord), out, wanted, progress.step)
+        outcome = job.build_scene(job.load(scene, chord, option or ()), out, wanted, progress.step)
     show.report(outcome)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -179,6 +203,7 @@ def picture(
     quick: Annotated[
         bool, typer.Option("--quick", help="A rough picture for a look, in a fraction of the time.")
     ] = False,
+    option: Options = None,
 ) -> None:
     """Make a still picture of a scene: the whole of it, lit so that the profile reads."""
     from preview.build import build as built
@@ -186,7 +211,12 @@ def picture(
     from preview.client import render
 
     with show.Progress(gently=False) as progress:
-        render(built(job.load(scene)), out, quality="quick" if quick else "final", progress=progress.step)
+        render(
+            built(job.load(scene, None, option or ())),
+            out,
+            quality="quick" if quick else "final",
+            progress=progress.step,
+        )
     typer.echo(f"wrote {out}")
 
 
@@ -202,7 +232,27 @@ def new(
     typer.echo(f"wrote {file}; next: molding check {shlex.quote(str(file))}")
 
 
+@app.command("show")
+@_ending_well
+def show_page(
+    scene: SceneFile,
+    port: Annotated[
+        int, typer.Option("--port", metavar="NUMBER", help="Where to listen, from 1024; 0: wherever there is room.")
+    ] = 0,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the address.")] = False,
+) -> None:
+    """Show a scene in the browser, on this machine: it can be turned and edited there, and follows every save.
+
+    The page shows what is wrong while a file holds a mistake, and keeps the last good model. Ctrl-C ends it.
+    """
+    from preview.cli import serving
+
+    serving.show_scene(scene, port=port, browser=not no_browser)
+
+
 app.command("profile")(_ending_well(profile_command))
+app.command("approve")(_ending_well(approve_command))
+app.command("compare")(_ending_well(compare_command))
 
 
 def main() -> None:

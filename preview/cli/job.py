@@ -8,31 +8,19 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
-from preview.build import Built, build
-from preview.checks import (
-    Finding,
-    Inspection,
-    inspect_bodies,
-    inspect_solids,
-    inspect_step,
-    inspect_stl,
-    inspect_surveys,
-    inspect_with_trimesh,
-    read_glb,
-    read_stl,
-)
+from preview.approval import short_code
+from preview.build import Built
+from preview.checks import Finding, Inspection, inspect_solids, inspect_step, inspect_stl, read_stl
+from preview.cli.approving import approval_lines, approval_values
+from preview.client import page_html, poster
 from preview.errors import PreviewError
 from preview.exports import (
     REPORT,
     LeftOut,
-    Part,
     Report,
     Stage,
     drawn_joints,
     file_names,
-    glb_bytes,
     joint_files,
     raked_files,
     raked_profiles,
@@ -43,8 +31,8 @@ from preview.exports import (
     write_files,
 )
 from preview.models import solid
-from preview.models.mesh import mesh_surroundings
-from preview.scene import CHORD_RANGE, STARTER, Scene, load_scene
+from preview.review import build_every, inspect_glb, inspect_options, shown
+from preview.scene import CHORD_RANGE, STARTER, Scene, chosen, load_scene
 from preview.units import length
 
 FORMATS = ("glb", "stl", "step")
@@ -59,7 +47,8 @@ Progress = Callable[[str, int, int], None]
 class Wanted:
     """What a run of the command is to make: formats, an STL for each piece, the solid proof, another library's reading.
 
-    whole: everything there is for the scene, so that what an earlier build of it left over may go.
+    whole: everything there is for the scene, so that what an earlier build of it left over may go. page: the client's
+    page; poster: with a still made by the renderer, for where the page cannot show the model.
     """
 
     formats: Collection[str] = FORMATS
@@ -67,20 +56,29 @@ class Wanted:
     solids: bool = True
     second_reader: bool = True
     whole: bool = False
+    page: bool = False
+    poster: bool = False
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of it: the report, and the files that were written."""
+    """What came of it: the report, the files that were written, and what clients answered, in words."""
 
     report: Report
     written: Sequence[Path] = ()
     removed: int = 0
+    approvals: Sequence[str] = ()
 
 
-def load(path: Path, chord: str | None = None) -> Scene:
-    """Read a scene file; `chord`, as written on the command line (bare numbers are mm), replaces the scene's own."""
+def load(path: Path, chord: str | None = None, options: Sequence[str] = ()) -> Scene:
+    """Read a scene file.
+
+    chord: as written on the command line (bare numbers are mm), in place of the scene's own. options: the names of the
+    alternatives that are to be taken for the scene, one for each choice that matters; then it has no options left.
+    """
     scene = load_scene(path)
+    if options:
+        scene = chosen(scene, options)
     if chord is None:
         return scene
     try:
@@ -92,7 +90,8 @@ def load(path: Path, chord: str | None = None) -> Scene:
         raise PreviewError(
             "--chord", chord, f"the chord must be from {low:g} mm to {high:g} mm", "0.05 mm serves most work"
         )
-    return replace(scene, chord=asked)
+    variants = tuple(replace(each, scene=replace(each.scene, chord=asked)) for each in scene.variants)
+    return replace(scene, chord=asked, variants=variants)
 
 
 def new_scene(path: Path) -> None:
@@ -106,48 +105,35 @@ def new_scene(path: Path) -> None:
 
 def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
     """Build a scene in a temporary folder, measure it there, and keep nothing but the report."""
-    built = build(scene)
+    every = build_every(scene)
     with tempfile.TemporaryDirectory(prefix="molding-") as folder:
         stage = Stage(Path(folder), Path(folder))
         wanted = Wanted(("glb", "stl"), pieces=False, solids=solids, second_reader=False)
-        return Outcome(_make(built, stage, wanted, progress))
+        report = _make(scene, every, stage, wanted, progress)
+        return Outcome(report, approvals=approval_lines(scene, every))
 
 
 def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
     """Build a scene into a folder: models, and the report on what was measured on them."""
-    built = build(scene)
+    every = build_every(scene)
     with staged(out) as stage:
-        report = _make(built, stage, wanted, progress)
+        report = _make(scene, every, stage, wanted, progress)
         report = replace(report, files=stage.files())
         write_file(stage.folder / REPORT, report_json(report).encode())
         progress(PUBLISHING, 0, 1)
         published = stage.publish(scene.path.name if wanted.whole else None)
-        return Outcome(report, published.files, published.removed)
+        return Outcome(report, published.files, published.removed, approval_lines(scene, every))
 
 
-def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Report:
-    scene = built.scene
+def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, progress: Progress) -> Report:
+    built = every[0]
     stem = scene.path.stem
     models = stage.folder / MODELS
     models.mkdir()
     with _kept(models / f"{stem}.glb", "glb" in wanted.formats) as glb:
         progress("writing GLB", 0, 1)
-        parts = [Part(mesh, m.finish) for mesh, m in zip(built.meshes, built.members, strict=True)]
-        write_file(
-            glb,
-            glb_bytes(
-                scene.title,
-                parts,
-                mesh_surroundings(scene.surroundings, scene.runs, scene.chord),
-                built.digest,
-            ),
-        )
         # The inspection always reads a GLB back, whether or not it is kept: it is the format with names.
-        bodies = read_glb(glb)
-        inspection = inspect_bodies(bodies, built.pieces, built.joints, np.array(built.volumes), scene.chord, progress)
-        if wanted.second_reader:
-            progress("another reader", 0, 1)
-            inspection = _add(inspection, inspect_with_trimesh(glb, built.pieces, inspection.volumes))
+        inspection = inspect_glb(built, glb, progress, second_reader=wanted.second_reader)
     if "stl" in wanted.formats:
         inspection = _add(inspection, _write_stl(built, models, stem, wanted.pieces, progress))
     left_out: list[LeftOut] = []
@@ -160,8 +146,6 @@ def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Rep
         else:
             findings, solid_volumes = _solids(built, models, stem, wanted, progress)
             inspection = _add(inspection, findings)
-    surveys = [(placed.run.name, placed.survey) for placed in scene.runs if placed.survey is not None]
-    inspection = _add(inspection, inspect_surveys(surveys))
     each = wanted.pieces and "stl" in wanted.formats
     report = Report(
         built,
@@ -170,8 +154,31 @@ def _make(built: Built, stage: Stage, wanted: Wanted, progress: Progress) -> Rep
         left_out,
         piece_files=_piece_files(built) if each else (),
         raked=raked_profiles(built, drawn=wanted.whole),
+        code=short_code(built.digest),
+        options=inspect_options(
+            scene, every, stage.folder, progress, second_reader=wanted.second_reader, keep=wanted.whole
+        ),
+        approvals=approval_values(scene, every),
     )
-    return _with_drawings(report, stage, progress) if wanted.whole else report
+    if wanted.whole:
+        report = _with_drawings(report, stage, progress)
+    return _with_page(report, scene, stage, wanted, progress) if wanted.page else report
+
+
+def _with_page(report: Report, scene: Scene, stage: Stage, wanted: Wanted, progress: Progress) -> Report:
+    """The report with the client's page made, and what was left out of that."""
+    still: bytes | None = None
+    left_out = list(report.left_out)
+    if wanted.poster:
+        progress("the page's still", 0, 1)
+        try:
+            still = poster(report.built)
+        except PreviewError as error:
+            why = "; ".join(f"{each.problem} ({each.fix})" for each in error.problems)
+            left_out.append(LeftOut("the page's still (a plan stands in its place)", why))
+    progress("writing the page", 0, 1)
+    write_file(stage.folder / f"{scene.path.stem}.html", page_html(scene, shown(report, scene), still))
+    return replace(report, left_out=left_out)
 
 
 def _with_drawings(report: Report, stage: Stage, progress: Progress) -> Report:

@@ -20,7 +20,7 @@ from rich.table import Table
 from rich.text import Text
 
 from preview.checks import Finding
-from preview.cli import show_shop
+from preview.cli import show_options, show_shop
 from preview.cli.job import PUBLISHING, Outcome
 from preview.exports import Report, by_check, report_json, worst
 from preview.joinery import piece_lengths
@@ -115,7 +115,7 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
     console.print(
         f"{_count(len(scene.runs), 'run')}, {_count(len(built.pieces), 'piece')}, "
         f"{_count(sum(m is not None for m in told.inspection.meetings), 'joint')}; "
-        f"chord {scene.chord:g} mm; model {built.digest[:12]}"
+        f"chord {scene.chord:g} mm; model {built.digest[:12]}, code {told.code}"
     )
     console.print()
     _pieces(console, told)
@@ -128,6 +128,8 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         show_shop.compound_settings(console, told)
     checks(console, told.findings)
     _failures(console, told)
+    show_options.options(console, told)
+    show_options.approvals(console, outcome.approvals)
     for remark in built.remarks:
         console.print(Text(f"note: {remark}"))
     show_shop.raked(console, told)
@@ -144,9 +146,13 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         console.print(CAUTION)
     console.print()
     if told.holds:
-        console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
-    else:
+        made = len(told.findings) + sum(len(option.inspection.findings) for option in told.options)
+        console.print(Text(f"All {made} checks hold.", style="bold green"))
+    elif told.failures:
         console.print(Text(f"{len(told.failures)} of {len(told.findings)} checks FAILED.", style="bold red"))
+    else:
+        failed = sum(not option.holds for option in told.options)
+        console.print(Text(f"Checks FAILED on {failed} of {_count(len(told.options), 'option')}.", style="bold red"))
 
 
 def _written(paths: Sequence[Path]) -> list[str]:

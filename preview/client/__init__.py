@@ -1,6 +1,19 @@
-"""For the client: pictures of what the molding will look like."""
+"""For the client: pictures of what the molding will look like, and the page that shows it in three dimensions."""
 
 from preview.client.camera import Camera
-from preview.client.pictures import Quality, picture, render
+from preview.client.page import CAUTION, Shown, figures, live_html, model_document, page_html
+from preview.client.pictures import Quality, picture, poster, render
 
-__all__ = ["Camera", "Quality", "picture", "render"]
+__all__ = [
+    "CAUTION",
+    "Camera",
+    "Quality",
+    "Shown",
+    "figures",
+    "live_html",
+    "model_document",
+    "page_html",
+    "picture",
+    "poster",
+    "render",
+]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import io
 import json
 import os
 import secrets
@@ -27,6 +28,8 @@ SAMPLES: dict[Quality, tuple[int, int]] = {"final": (25, 9), "quick": (8, 4)}
 """Paths of light for each pixel, and for each pixel of the noise filter's guides."""
 SMALLEST, LARGEST = 16, 8000
 """The least and the largest width and height, pixels."""
+POSTER, POSTER_QUALITY = (1200, 750), 82
+"""The still that a page carries: pixels, and JPEG quality of a hundred."""
 RENDERER = Path(__file__).with_name("renderer.py")
 NEEDED = ("mitsuba", "mitsuba_oidn")
 INSTALL = 'pip install "molding-preview[pictures]"'
@@ -81,6 +84,19 @@ def picture(
         _write_job(job, set_up(built, size), size, quality)
         _run(job, made, progress or (lambda *_: None))
         return made.read_bytes()
+
+
+def poster(built: Built, progress: Progress | None = None) -> bytes:
+    """A quick still as the bytes of a JPEG, for the client's page to show where it cannot show the model itself.
+
+    Raises as `picture` does.
+    """
+    from PIL import Image
+
+    made = Image.open(io.BytesIO(picture(built, POSTER, "quick", progress)))
+    out = io.BytesIO()
+    made.convert("RGB").save(out, "JPEG", quality=POSTER_QUALITY, optimize=True, progressive=True)
+    return out.getvalue()
 
 
 def refuse_missing() -> None:

@@ -13,6 +13,7 @@ from preview.exports.profile_full_size import profile_dxf, profile_svg
 from preview.exports.profile_template import profile_pdf
 from preview.exports.raked import RakedProfile, raked_files, raked_profiles
 from preview.exports.report import REPORT, LeftOut, Report, WrittenFile, by_check, report_json, worst
+from preview.exports.report_options import OptionReport
 from preview.exports.staging import Stage, staged
 from preview.exports.stl import stl_blocks, stl_bytes
 from preview.exports.writing import Content, told, write_file, write_files
@@ -24,6 +25,7 @@ __all__ = [
     "JointDrawing",
     "JointFigure",
     "LeftOut",
+    "OptionReport",
     "Part",
     "RakedProfile",
     "Report",

@@ -15,6 +15,7 @@ import preview
 from preview.build import Built
 from preview.checks import CHECKS, Check, Finding, Inspection
 from preview.exports.raked import RakedProfile
+from preview.exports.report_options import OptionReport
 from preview.exports.report_shop import forecast_values, saw_settings, survey_values
 from preview.joinery import piece_lengths
 
@@ -44,7 +45,9 @@ class WrittenFile:
 class Report:
     """Everything a run of the command found out. solid_volumes is empty where no solids were made, piece_files (one for
     each piece, below the output folder) and joint_files (the same for joints, "" for one not drawn) where none were
-    written. raked: the profiles that climbing pieces need."""
+    written. raked: the profiles that climbing pieces need. code: names this model, short enough for the phone. options:
+    every other combination of the scene's alternatives. approvals: what clients answered, ready for JSON.
+    """
 
     built: Built
     inspection: Inspection
@@ -54,6 +57,9 @@ class Report:
     piece_files: Sequence[str] = ()
     joint_files: Sequence[str] = ()
     raked: Sequence[RakedProfile] = ()
+    code: str = ""
+    options: Sequence[OptionReport] = ()
+    approvals: Sequence[dict[str, Any]] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -62,13 +68,13 @@ class Report:
 
     @property
     def failures(self) -> list[Finding]:
-        """The findings that do not hold."""
+        """The findings that do not hold; those of the options aside."""
         return [finding for finding in self.findings if not finding.holds]
 
     @property
     def holds(self) -> bool:
-        """Whether every check passed."""
-        return not self.failures
+        """Whether every check passed, on the scene as drawn and on every option."""
+        return not self.failures and all(option.holds for option in self.options)
 
 
 def report_json(report: Report) -> str:
@@ -89,6 +95,7 @@ def _document(report: Report) -> dict[str, Any]:
             "chord_mm": built.scene.chord,
         },
         "digest": built.digest,
+        "code": report.code,
         "holds": report.holds,
         "remarks": list(built.remarks),
         "left_out": [{"what": item.what, "why": item.why} for item in report.left_out],
@@ -111,6 +118,8 @@ def _document(report: Report) -> dict[str, Any]:
             }
             for each in report.raked
         ],
+        "options": [_option(option) for option in report.options],
+        "approvals": list(report.approvals),
         "checks": checks_summary(report.findings),
         "files": [{"path": f.path, "bytes": f.size, "sha256": f.sha256} for f in report.files],
     }
@@ -162,6 +171,19 @@ def _joint(report: Report, number: int) -> dict[str, Any]:
         "step_mm": measured.step if measured else None,
         "angle_deg": measured.angle if measured else None,
         "drawing": (report.joint_files[number] or None) if report.joint_files else None,
+    }
+
+
+def _option(option: OptionReport) -> dict[str, Any]:
+    return {
+        "picks": dict(option.picks),
+        "digest": option.built.digest,
+        "code": option.code,
+        "holds": option.holds,
+        "changes": list(option.changes),
+        "remarks": list(option.built.remarks),
+        "model": option.model or None,
+        "checks": checks_summary(option.inspection.findings),
     }
 
 

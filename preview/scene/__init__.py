@@ -1,7 +1,9 @@
 """The scene file: TOML, written by hand, becomes members and runs laid out, or is refused in plain words."""
 
 from preview.scene.model import (
+    Alternative,
     Block,
+    Choice,
     Color,
     Finish,
     FinishKind,
@@ -10,7 +12,9 @@ from preview.scene.model import (
     Scene,
     Surrounding,
     SurroundingKind,
+    Variant,
 )
+from preview.scene.option import chosen, every_variant
 from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile, load_spring_notes
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
 from preview.scene.site import GAP_GRADES, Air, Climate, GapGrade, Moisture, Sawn, Site
@@ -21,7 +25,9 @@ __all__ = [
     "GAP_GRADES",
     "STARTER",
     "Air",
+    "Alternative",
     "Block",
+    "Choice",
     "Climate",
     "Color",
     "Finish",
@@ -35,6 +41,9 @@ __all__ = [
     "Site",
     "Surrounding",
     "SurroundingKind",
+    "Variant",
+    "chosen",
+    "every_variant",
     "library_path",
     "load_cuts",
     "load_drawn",

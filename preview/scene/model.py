@@ -101,11 +101,36 @@ class Surrounding:
 
 
 @dataclass(frozen=True)
+class Alternative:
+    """One way to have a choice. says: words for the client, "" where the scene has none."""
+
+    name: str
+    says: str = ""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A decision that is left to the client; of its alternatives, the first is the scene as drawn."""
+
+    name: str
+    alternatives: tuple[Alternative, ...]
+
+
+@dataclass(frozen=True)
+class Variant:
+    """The scene with one alternative picked for each of its choices, by place; the scene has no choices any more."""
+
+    picks: tuple[int, ...]
+    scene: Scene
+
+
+@dataclass(frozen=True)
 class Scene:
     """A whole scene file, checked and laid out.
 
     chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first. site: what a
-    joint forecast reckons with, None where the scene says nothing of it.
+    joint forecast reckons with, None where the scene says nothing of it. variants: every combination of the choices,
+    the scene as drawn first; none where the scene has no choices. finishes: all that the file declares, worn or not.
     """
 
     title: str
@@ -118,6 +143,9 @@ class Scene:
     files: tuple[Path, ...]
     site: Site | None = None
     blocks: tuple[Block, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    variants: tuple[Variant, ...] = ()
+    finishes: tuple[Finish, ...] = ()
 
     def member(self, name: str) -> Member:
         """The member of that name. Raises KeyError when there is none."""

@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
-from preview.errors import PreviewError
+from preview.errors import PreviewError, Problem
 from preview.scene.block import read_block
 from preview.scene.kinds import UNITS_FIX, Kind, known, length, one_unit, text, within
 from preview.scene.looks import WHITE_PAINT, read_finish, read_surrounding
 from preview.scene.model import Block, Finish, Member, RunInScene, Scene
+from preview.scene.option import read_options
 from preview.scene.profile import Sourced, read_profile
 from preview.scene.run import Declared, read_run
 from preview.scene.site import read_site
 from preview.scene.source import parse_toml, read_text
-from preview.scene.table import Log, Table
+from preview.scene.table import Log, Readings, Table
+from preview.scene.vary import varied
 from preview.scene.written import written
 from preview.units import Unit
 
+T = TypeVar("T")
 CHORD_RANGE = (0.005, 2.0)
 """How far a mesh may stray from a true curve, mm: the least and the most that may be asked for."""
 USUAL_CHORD = 0.05
 MOST_STEPS = 20_000
 """Steps and points of all runs together."""
-KEYS = ("title", "units", "chord", "profile", "finish", "member", "block", "run", "surrounding", "site")
+KEYS = ("title", "units", "chord", "profile", "finish", "member", "block", "run", "surrounding", "site", "option")
 
 
 def load_scene(path: Path) -> Scene:
@@ -43,25 +49,50 @@ def parse_scene(source: str, path: Path) -> Scene:
 
 
 def _scene(data: Mapping[str, object], path: Path) -> Scene:
-    log = Log()
+    log, readings = Log(), Readings()
     top = Table(data, "", log)
+    drawn = _as_drawn(top, path, readings)
+
+    def read(changed: Mapping[str, object]) -> tuple[Scene | None, list[Problem]]:
+        told = Log()
+        return _as_drawn(Table(changed, "", told), path, readings), told.problems
+
+    offered = read_options(top)
+    variants = varied(top, offered, drawn, read) if offered else ()
+    if log.problems or drawn is None:
+        raise PreviewError.several(log.problems)
+    return replace(drawn, choices=tuple(each for each, _ in offered), variants=variants)
+
+
+def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
+    """The scene without its options; None when it holds a mistake, which is noted."""
     top.only(KEYS, "at the top of a scene")
     title = top.need("title", text, 'say what this is: title = "Window seat, reading room"')
     unit = top.need("units", one_unit, UNITS_FIX)
     chord = top.take("chord", _chord(unit), USUAL_CHORD)
-    profiles = {label: read_profile(label, each, unit, path) for label, each in top.named("profile").items()}
-    finishes = {label: read_finish(label, each) for label, each in top.named("finish").items()}
+    profiles = _each(top.named("profile"), readings, lambda label, each: read_profile(label, each, unit, path))
+    finishes = _each(top.named("finish"), readings, read_finish)
     profile = known(profiles, "profile", all_told=not top.told("profile"))
     finish = known(finishes, "finish", all_told=not top.told("finish"))
-    members = {label: _member(label, each, unit, profile, finish) for label, each in top.named("member").items()}
-    blocks = {label: read_block(label, each, unit, profile, finish) for label, each in top.named("block").items()}
-    runs = _runs(top, _declared(top, members, blocks), unit)
+
+    def look(table: Table) -> tuple[Finish | None]:
+        wanted = table.data.get("finish")
+        return (finishes.get(wanted) if isinstance(wanted, str) else None,)
+
+    members = _each(
+        top.named("member"), readings, lambda label, each: _member(label, each, unit, profile, finish), look
+    )
+    blocks = _each(
+        top.named("block"), readings, lambda label, each: read_block(label, each, unit, profile, finish), look
+    )
+    runs = _runs(top, _declared(top, members, blocks), unit, readings)
     surroundings = [
-        read_surrounding(table, count, unit, finish) for count, table in enumerate(top.headed("surrounding"), 1)
+        readings.once(table, look(table), partial(read_surrounding, table, count, unit, finish))
+        for count, table in enumerate(top.headed("surrounding"), 1)
     ]
     site = read_site(top, unit)
-    if log.problems or title is None or unit is None:
-        raise PreviewError.several(log.problems)
+    if top.log.problems or title is None or unit is None:
+        return None
     sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
     files = [path, *(source for source in sources if source)]
     return Scene(
@@ -75,7 +106,18 @@ def _scene(data: Mapping[str, object], path: Path) -> Scene:
         tuple(dict.fromkeys(files)),
         site,
         tuple(block for block in blocks.values() if block),
+        finishes=tuple(finishes.values()),
     )
+
+
+def _each(
+    tables: Mapping[str, Table],
+    readings: Readings,
+    read: Callable[[str, Table], T],
+    uses: Callable[[Table], Sequence[object]] = lambda _: (),
+) -> dict[str, T]:
+    """What the tables under headings of one kind are read as, by name. uses: what else each depends on."""
+    return {label: readings.once(each, uses(each), partial(read, label, each)) for label, each in tables.items()}
 
 
 def _chord(unit: Unit | None) -> Kind[float]:
@@ -112,10 +154,11 @@ def _declared(top: Table, members: Mapping[str, Member | None], blocks: Mapping[
         tuple(members) if every else None,
         {label: member.profile for label, member in members.items() if member},
         known(blocks, "block", all_told=not top.told("block")),
+        tuple(blocks.values()),
     )
 
 
-def _runs(top: Table, declared: Declared, unit: Unit | None) -> list[RunInScene]:
+def _runs(top: Table, declared: Declared, unit: Unit | None, readings: Readings) -> list[RunInScene]:
     """All runs that hold no mistake; the others are noted, and so are names used twice."""
     tables = top.headed("run")
     if not top.data.get("run", []) and not top.told("run"):
@@ -134,7 +177,7 @@ def _runs(top: Table, declared: Declared, unit: Unit | None) -> list[RunInScene]
     found: list[RunInScene] = []
     first: dict[str, int] = {}
     for number, table in enumerate(tables, 1):
-        run = read_run(table, declared, unit)
+        run = readings.once(table, declared.used(table), partial(read_run, table, declared, unit))
         if run:
             found.append(run)
         label = table.data.get("name")

@@ -49,13 +49,18 @@ class Declared:
     """What the scene declares that a run can name.
 
     member, block: read the name of one. members: the names there are; None where a wrong heading hides some.
-    profiles: the members' own, by name, as far as they hold no mistake.
+    profiles: the members' own, by name, as far as they hold no mistake. blocks: all of them.
     """
 
     member: Kind[str | None]
     members: tuple[str, ...] | None
     profiles: Mapping[str, Profile]
     block: Kind[Block | None]
+    blocks: tuple[Block | None, ...] = ()
+
+    def used(self, table: Table) -> tuple[object, ...]:
+        """What of all this makes a run what it is, besides its own table: only scarfs ask how far a profile reaches."""
+        return (*self.blocks, *(self.profiles.values() if "stock" in table else ()))
 
 
 @dataclass(frozen=True)

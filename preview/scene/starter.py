@@ -159,6 +159,25 @@ steps = [
 # grade = "custom"       # "premium", "custom" or "economy"
 
 
+# OPTIONS: what the client may choose between. Every combination is built, checked and shown beside the scene as it
+# stands. Options of one choice exclude each other; where there is only one choice, leave choice out.
+# [[option]]
+# choice = "shoe"
+# name = "without a shoe"
+# says = "the base alone"         # words for the client
+# changes = [{ run = "fireplace wall", members = ["base"] }]       # any key of a run, a member, a block, a finish ...
+# [[option]]
+# choice = "depth"
+# name = "deeper breast"
+# changes = [{ run = "fireplace wall", step = 3, straight = 18 }]  # ... or of one step
+# [[option]]
+# choice = "finish"
+# name = "brick shoe"
+# changes = [{ member = "shoe", finish = "brick" }, { surrounding = "chimney breast", top = "7'" }]
+# Of a run with curves: { run = "hall", curves = "miter" } makes them mitered corners, curves = "turns" with turns = 3
+# goes round them in equal turns, radius = 3 gives them another radius. The walls stay where they are.
+
+
 # SURROUNDINGS: what stands around the molding, so that a picture can be read. They never enter a check.
 
 [[surrounding]]

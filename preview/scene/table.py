@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import TypeVar, overload
+from typing import TypeVar, cast, overload
 
 from preview.errors import PreviewError, Problem
 from preview.scene.kinds import Kind, in_a_row, name, suggested, with_value
@@ -22,6 +22,27 @@ class Log:
     def add(self, error: PreviewError) -> None:
         """Note all mistakes of an error."""
         self.problems.extend(error.problems)
+
+
+class Readings:
+    """What the tables of a file were read as, so that one which an option leaves alone is not read a second time."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, ...], tuple[tuple[object, ...], object, list[Problem]]] = {}
+
+    def once(self, table: Table, uses: Sequence[object], read: Callable[[], T]) -> T:
+        """What `read` makes of a table; what it made before, where the table and all that it uses are the same objects.
+
+        The mistakes found then are noted again.
+        """
+        held = (table.data, *uses)  # held, so that no other object can take the place of one of them
+        key = tuple(id(each) for each in held)
+        if key not in self._known:
+            noted = len(table.log.problems)
+            self._known[key] = (held, read(), table.log.problems[noted:])
+        else:
+            table.log.problems.extend(self._known[key][2])
+        return cast("T", self._known[key][1])
 
 
 class Table:

@@ -62,6 +62,8 @@ def _written(value: object, room: int) -> str:
     if isinstance(value, int):
         return str(value) if value.bit_length() < 200 else hex(value)
     if isinstance(value, str):
+        if value.isprintable() and '"' not in value and "\\" not in value:
+            return f'"{value[: room + 1]}"'
         return '"' + "".join(_ESCAPES.get(c) or _plain(c) for c in value[: room + 1]) + '"'
     if isinstance(value, list):
         return "[" + _series((_written(entry, room) for entry in value), room) + "]"

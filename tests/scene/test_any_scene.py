@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
-from preview.scene import STARTER, Scene, block, load_profile, looks, parse_scene, run
+from preview.scene import STARTER, Scene, block, load_profile, looks, option, parse_scene, run
 from scene_sample import MEMBER, PROFILE, RUN, TOP
 
 SAID = """
@@ -18,6 +18,7 @@ ovolo ogee scotia in out radius color roughness metallic kind name members room 
 closed steps points straight left right inside outside curve_left curve_right joint at size bottom top turn up
 rake rise pitch easement turns facet coped block raked stock scarf angle from_corner on_wall origin along width
 thickness height lap mm ft square return self-return butt miter cope before after derived same
+option choice says changes curves step north wall
 paint floor box column base linen #f4f1ea ../x.toml 3/8 5'3-1/2 90 true x
 """
 WORDS = SAID.split()
@@ -85,6 +86,7 @@ HEADINGS = {
     "[block.more]": block.KEYS,
     "[[run]]": run.KEYS,
     "[[surrounding]]": tuple(dict.fromkeys(key for keys in looks.KEYS.values() for key in keys)),
+    "[[option]]": option.KEYS,
 }
 
 
@@ -135,6 +137,31 @@ def test_any_steps(steps: list[dict[str, object]], closed: bool) -> None:
     found = answer(TOP + PROFILE + MEMBER + BLOCK + RUN + f"closed = {toml(closed)}\nsteps = {toml(list(steps))}\n")
     if isinstance(found, Scene):
         assert len(found.runs[0].run.elements) >= 1
+
+
+@given(
+    st.lists(
+        st.dictionaries(
+            st.sampled_from((*option.OF_RUN, *option.OF_STEP)),
+            st.integers(-5, 12) | st.sampled_from(["miter", "turns", "1/2", "90", "x"]) | VALUES,
+            min_size=1,
+            max_size=4,
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+    st.booleans(),
+)
+def test_any_changes_of_a_run(changes: list[dict[str, object]], closed: bool) -> None:
+    """Whatever an option makes of the run, it is laid out in each variant, or the option is blamed."""
+    steps = ["{ straight = 9 }", "{ curve_left = 90, radius = 2 }"] * 4
+    text = TOP + PROFILE + MEMBER + BLOCK + RUN + f"closed = {toml(closed)}\nsteps = [{', '.join(steps)}]\n"
+    rows = toml([{"run": "north wall", **each} for each in changes])
+    found = answer(f'{text}[[option]]\nname = "other"\nchanges = {rows}\n')
+    if isinstance(found, Scene):
+        assert [each.picks for each in found.variants] == [(0,), (1,)]
+    else:
+        assert all(each.place.startswith('option "other"') for each in found.problems)
 
 
 @given(st.integers(0, len(STARTER)), st.integers(0, 12), st.text(max_size=3) | KEYS)

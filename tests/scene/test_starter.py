@@ -9,7 +9,7 @@ import pytest
 
 from preview.joinery import join
 from preview.profiles import SHAPES
-from preview.scene import STARTER, kinds, looks, making, parse_scene, profile, read, run, steps
+from preview.scene import STARTER, chosen, kinds, looks, making, option, parse_scene, profile, read, run, steps
 
 
 def test_it_loads_lays_out_and_joins() -> None:
@@ -45,8 +45,21 @@ def test_the_comments_on_other_ways_work_too() -> None:
     assert parse_scene(STARTER + more, Path("new.toml")).surroundings[2].kind == "column"
 
 
+def test_the_comments_on_options_work_too() -> None:
+    found = re.search(r"(?s)\n(# \[\[option\]\]\n.*?)\n# Of a run with curves: (\{.*?\})", STARTER)
+    assert found
+    made = parse_scene(STARTER + re.sub(r"(?m)^# ", "", found[1]), Path("new.toml"))
+    assert [each.name for each in made.choices] == ["shoe", "depth", "finish"]
+    assert len(made.variants) == 8
+    assert chosen(made, ["without a shoe"]).runs[0].members == ("base",)
+    mitered = found[2].replace("hall", "fireplace wall")
+    made = parse_scene(STARTER + f'[[option]]\nname = "mitered"\nchanges = [{mitered}]\n', Path("new.toml"))
+    assert [each.curvature for each in made.variants[1].scene.runs[0].run.elements] == [0] * 6
+
+
 def test_every_key_and_word_is_shown() -> None:
     keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *profile.CUT, *steps.VERBS, *SHAPES}
+    keys |= {*option.KEYS, *option.BENDS, "step"}
     keys |= {
         "profile",
         "out",
@@ -70,6 +83,7 @@ def test_every_key_and_word_is_shown() -> None:
         *steps.COPED,
         *run.SIDES,
         *steps.JOINTS,
+        *option.CURVES,
     }
     for key in keys:
         assert re.search(rf"(?<![\w-]){key}(?![\w-])", STARTER), key

@@ -1,0 +1,386 @@
+"""The verbs `approve` and `compare`: the client's answer put on record, and what changed since, in words and drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from preview.approval import (
+    NOT_A_SIGNATURE,
+    Answer,
+    KeptFile,
+    Record,
+    add_record,
+    harmless,
+    keep,
+    read_answer,
+    read_code,
+    records,
+    records_path,
+    restored,
+    short_code,
+)
+from preview.build import Built, build
+from preview.changes import changed, overlay_svg
+from preview.errors import PreviewError
+from preview.review import build_every
+from preview.scene import Scene, Variant, chosen, every_variant, load_scene
+from preview.shipped import folder as shipped
+
+LONGEST_NAME = 120
+NOTHING = "Nothing that a client sees or a shop cuts has changed."
+OVERLAY = "overlay.svg"
+BY_CODE = "Given by its code, without an answer file."
+DIGEST_SHOWN = 12
+
+Picks = tuple[tuple[str, str], ...]
+
+
+def approve_command(
+    scene: Annotated[
+        Path,
+        typer.Argument(metavar="SCENE", help="The scene file (.toml) that the page was made from.", show_default=False),
+    ],
+    answer: Annotated[
+        Path | None,
+        typer.Argument(metavar="ANSWER", help="The answer file that the client's page saved.", show_default=False),
+    ] = None,
+    code: Annotated[
+        str | None,
+        typer.Option(
+            "--code", metavar="CODE", help="In place of a file: the code that was read out, such as 7KQ4-XM2A."
+        ),
+    ] = None,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="NAME", help="With --code: who approved, first and last name.")
+    ] = None,
+) -> None:
+    """Put a client's answer on record beside the scene, if it is for this very model.
+
+    Every option of the scene is built, and the one is found that the answer was given for. An approval ends with 0; an
+    answer that asks for changes, or for another finish, is recorded as a request and ends with 1; an answer for another
+    model is refused.
+    """
+    raise typer.Exit(0 if approve(scene, answer, code, name) else 1)
+
+
+def compare_command(
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="The scene file as it was.", show_default=False)],
+    new: Annotated[
+        Path | None, typer.Argument(metavar="NEW", help="The scene file as it is now.", show_default=False)
+    ] = None,
+    approved: Annotated[
+        bool, typer.Option("--approved", help="Compare the version that was approved last with the scene as it is now.")
+    ] = False,
+    option: Annotated[
+        list[str] | None,
+        typer.Option("--option", metavar="NAME", help="An option to compare; say it again for more choices."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help=f"Also draw both over each other, into FOLDER/{OVERLAY}."),
+    ] = None,
+) -> None:
+    """Say what changed from one version of a scene to the next: in words, and drawn over each other."""
+    if approved == (new is not None):
+        raise PreviewError(
+            "compare",
+            None,
+            "one scene and --approved were given, and another scene too"
+            if approved
+            else "there is nothing to compare with",
+            "give two scene files, or one and --approved",
+        )
+    if new is not None:
+        before, after = (build(chosen(load_scene(path), option or ())) for path in (old, new))
+        said = f"{old} to {new}"
+    else:
+        if option:
+            problem = "the approved version says itself which option it is"
+            raise PreviewError("--option", ", ".join(option), problem, "leave --option out, or --approved")
+        record = _last_approval(old)
+        before, after = _rebuilt(record), _now(load_scene(old), record)
+        said = f"approved {record.answer.answered} by {harmless(record.answer.client)}, to {old} as it is now"
+    typer.echo(f"{said}\n")
+    for sentence in changed(before, after) or (NOTHING,):
+        typer.echo(sentence)
+    if out is not None:
+        from preview.exports import write_file
+
+        write_file(out / OVERLAY, overlay_svg(before, after))
+        typer.echo(f"\nwrote {out / OVERLAY}")
+
+
+def approve(path: Path, file: Path | None, code: str | None, name: str | None) -> bool:
+    """Record an answer, and say so. Returns whether it is an approval; raises PreviewError for what is none."""
+    if (file is None) == (code is None):
+        problem = "both an answer file and a code were given" if file else "neither an answer file nor a code was given"
+        raise PreviewError("approve", None, problem, "give the answer file, or --code with --name")
+    if file is not None and name is not None:
+        raise PreviewError("--name", name, "the answer file says itself who answered", "leave --name out")
+    scene = load_scene(path)
+    records(path)  # a damaged record is told before anything is built
+    variants = every_variant(scene)
+    built = build_every(scene)
+    if file is not None:
+        answer = read_answer(file)
+        found = _shown(scene, variants, built, answer, file)
+    else:
+        answer, found = _told_by_code(scene, variants, built, code or "", name)
+    picks = picks_of(scene, variants[found])
+    files = _files(scene, variants)
+    record, new = add_record(path, answer, picks, _worth_keeping(path, files, picks, answer.digest))
+    for line in _said(record, new, path):
+        typer.echo(line)
+    return record.approves
+
+
+def approval_lines(scene: Scene, builts: Sequence[Built] = ()) -> list[str]:
+    """What a check says of the records beside a scene: who approved what, and what changed since; requests since then.
+
+    builts: what was built of the scene and its options already. Raises PreviewError where the record file is damaged.
+    """
+    lines: list[str] = []
+    for record in _standing(scene):
+        answer, client = record.answer, harmless(record.answer.client)
+        picks = f": {_picks_text(record.picks)}" if record.picks else ""
+        if not record.approves:
+            wishes = [f"{harmless(member)} in {harmless(finish)}" for member, finish in answer.finishes]
+            wishes += [harmless(answer.remarks)] if answer.remarks else []
+            asked = f" ({'; '.join(wishes)})" if wishes else ""
+            lines.append(f"{answer.answered}: {client} asked for changes{picks}{asked}")
+            continue
+        unchanged, changes = _since(scene, builts, record)
+        text = f"approved {answer.answered} by {client}{picks} (code {answer.code})"
+        lines.append(f"{text}; {'unchanged since' if unchanged else 'changed since:'}")
+        lines += [f"  {sentence}" for sentence in changes]
+    return lines
+
+
+def approval_values(scene: Scene, builts: Sequence[Built] = ()) -> list[dict[str, object]]:
+    """The same for report.json: the last approval, and the requests recorded after it, the oldest first.
+
+    Each `approved`, `answered`, `recorded` (ISO 8601 dates), `client`, `digest`, `code`, `picks`, `remarks`, `finishes`
+    (member to finish asked for), `unchanged` (null for a request) and `changes` (sentences).
+    """
+    return [_value(scene, builts, record) for record in _standing(scene)]
+
+
+def _standing(scene: Scene) -> tuple[Record, ...]:
+    """The last approval and what was asked for after it."""
+    every = records(scene.path)
+    return every[max((k for k, record in enumerate(every) if record.approves), default=0) :]
+
+
+def _since(scene: Scene, builts: Sequence[Built], record: Record) -> tuple[bool, tuple[str, ...]]:
+    """Whether the scene still makes the model of a record, and if not, what changed."""
+    now = _now(scene, record, builts)
+    if now.digest == record.answer.digest:
+        return True, ()
+    try:
+        return False, changed(_rebuilt(record), now)
+    except PreviewError as error:
+        return False, (f"what changed cannot be told: {error.problems[0].problem}",)
+
+
+def _value(scene: Scene, builts: Sequence[Built], record: Record) -> dict[str, object]:
+    answer = record.answer
+    unchanged, changes = _since(scene, builts, record) if record.approves else (None, ())
+    return {
+        "approved": record.approves,
+        "answered": answer.answered,
+        "recorded": record.recorded,
+        "client": harmless(answer.client),
+        "digest": answer.digest,
+        "code": answer.code,
+        "picks": dict(record.picks),
+        "remarks": answer.remarks,
+        "finishes": dict(answer.finishes),
+        "unchanged": unchanged,
+        "changes": list(changes),
+    }
+
+
+def picks_of(scene: Scene, variant: Variant) -> Picks:
+    """The names of what a variant picks, for each choice of the scene."""
+    return tuple(
+        (choice.name, choice.alternatives[pick].name) for choice, pick in zip(scene.choices, variant.picks, strict=True)
+    )
+
+
+# Which model an answer is for.
+
+
+def _shown(scene: Scene, variants: Sequence[Variant], built: Sequence[Built], answer: Answer, file: Path) -> int:
+    """The variant that the client was shown. Raises PreviewError when it is none of them."""
+    mine = [k for k, each in enumerate(built) if each.digest == answer.digest]
+    if not mine:
+        raise _another_model(scene, variants, built, answer.code, answer.digest, file)
+    known = {choice.name: {each.name for each in choice.alternatives} for choice in scene.choices}
+    named = [pick for pick in answer.picks if pick[1] in known.get(pick[0], ())]
+    fits = [k for k in mine if set(named) <= set(picks_of(scene, variants[k]))]
+    if not fits:
+        told = _picks_text(answer.picks)
+        problem = (
+            f"the answer names {told}, and its model is that of {_picks_text(picks_of(scene, variants[mine[0]]))}: "
+            "one of the two was changed after the page was made"
+        )
+        raise PreviewError("", None, problem, _ASK_AGAIN, str(file))
+    return fits[0]
+
+
+def _told_by_code(
+    scene: Scene, variants: Sequence[Variant], built: Sequence[Built], code: str, name: str | None
+) -> tuple[Answer, int]:
+    try:
+        said = read_code(code)
+    except PreviewError as error:
+        raise error.at("--code") from None
+    client = " ".join((name or "").split())
+    if not client:
+        raise PreviewError("--name", None, "an approval needs the name of whoever gave it", 'write --name "First Last"')
+    if len(client) > LONGEST_NAME or harmless(client) != client:
+        problem = f"a name is one line of at most {LONGEST_NAME} letters, all of which print"
+        raise PreviewError("--name", harmless(client)[:40], problem, "write first and last name")
+    found = next((k for k, each in enumerate(built) if short_code(each.digest) == said), None)
+    if found is None:
+        raise _another_model(scene, variants, built, said, "", None)
+    digest = built[found].digest
+    picks = picks_of(scene, variants[found])
+    today = date.today().isoformat()
+    return Answer(digest, said, picks, "yes", client, BY_CODE, (), today, scene.title, scene.path.name), found
+
+
+_ASK_AGAIN = (
+    "make the client's page again with molding build, and ask again; or put the scene back as it was when that page "
+    "was made"
+)
+
+
+def _another_model(
+    scene: Scene, variants: Sequence[Variant], built: Sequence[Built], code: str, digest: str, file: Path | None
+) -> PreviewError:
+    """The error for an answer that is for none of the scene's models."""
+    model = f"model {digest[:DIGEST_SHOWN]} (code {code})" if digest else f"the model with the code {code}"
+    rows = []
+    for variant, each in zip(variants, built, strict=True):
+        name = _picks_text(picks_of(scene, variant)) or "the scene as drawn"
+        rows.append(f"{name}: model {each.digest[:DIGEST_SHOWN]} (code {short_code(each.digest)})")
+    said = f"it is for {model}, which this scene does not make:"
+    why = "the scene has changed since the page was made, or it is another scene; now it makes"
+    problem = "\n".join([f"{said} {why}", *(f"  {row}" for row in dict.fromkeys(rows))])
+    return PreviewError(
+        "" if file else "--code", None if file else code, problem, _ASK_AGAIN, str(file) if file else None
+    )
+
+
+# What a record keeps, and what it was of.
+
+
+def _files(scene: Scene, variants: Sequence[Variant]) -> list[Path]:
+    return list(dict.fromkeys([*scene.files, *(file for variant in variants for file in variant.scene.files)]))
+
+
+def _worth_keeping(path: Path, files: Sequence[Path], picks: Picks, digest: str) -> list[Path]:
+    """The files of which a copy makes the same model again: the program's own library left out where that goes."""
+    try:
+        library = shipped("profiles").resolve()
+    except FileNotFoundError:
+        return list(files)
+    own = [file for file in files if library not in file.resolve().parents]
+    if len(own) < len(files):
+        try:
+            if _built_of(keep(path, own), picks).digest == digest:
+                return own
+        except PreviewError:
+            pass
+    return list(files)
+
+
+def _built_of(files: Sequence[KeptFile], picks: Picks) -> Built:
+    with restored(files) as path:
+        scene = load_scene(path)
+        variants = every_variant(scene)
+        found = next((each for each in variants if picks_of(scene, each) == picks), variants[0])
+        return build(found.scene)
+
+
+def _rebuilt(record: Record) -> Built:
+    """The model of a record, built again from its own copy of the scene.
+
+    Raises PreviewError where it comes out otherwise.
+    """
+    built = _built_of(record.files, record.picks)
+    if built.digest != record.answer.digest:
+        problem = (
+            f"the approved version was made by molding-preview {record.version}, and built again from its own files it "
+            "comes out otherwise: the program, its library or a file outside the scene's folders has changed since"
+        )
+        raise PreviewError("", None, problem, "install that version to see the approved model again")
+    return built
+
+
+def _last_approval(path: Path) -> Record:
+    found = [record for record in records(path) if record.approves]
+    if not found:
+        raise PreviewError(
+            "--approved",
+            None,
+            "no version of this scene has been approved",
+            f"record one with molding approve {path.name} ANSWER",
+            str(records_path(path)),
+        )
+    return found[-1]
+
+
+def _now(scene: Scene, record: Record, builts: Sequence[Built] = ()) -> Built:
+    """The variant of today's scene to hold against a record: the same model, or else the one of the same picks."""
+    for each in builts:
+        if each.digest == record.answer.digest:
+            return each
+    variants = every_variant(scene)
+    named = set(record.picks)
+    found = max(variants, key=lambda each: len(named & set(picks_of(scene, each))))
+    ready = next((each for each in builts if each.scene is found.scene), None)
+    now = ready or build(found.scene)
+    if now.digest == record.answer.digest:
+        return now
+    # An option may have got another name: look for the model itself.
+    for variant in variants:
+        other = next((each for each in builts if each.scene is variant.scene), None) or build(variant.scene)
+        if other.digest == record.answer.digest:
+            return other
+    return now
+
+
+# Words.
+
+
+def _said(record: Record, new: bool, path: Path) -> Iterator[str]:
+    answer = record.answer
+    client = harmless(answer.client)
+    what = "an approval" if record.approves else "a request for changes"
+    yield f"{'recorded' if new else 'already on record'}: {what}"
+    yield f"  who     {client}"
+    yield f"  when    {answer.answered} (recorded {record.recorded})"
+    if record.picks:
+        yield f"  option  {_picks_text(record.picks)}"
+    yield f"  model   {answer.digest[:DIGEST_SHOWN]}, code {answer.code}"
+    for member, finish in answer.finishes:
+        yield f"  wish    {harmless(member)} in {harmless(finish)}"
+    if answer.remarks:
+        yield f"  remarks {harmless(answer.remarks)}"
+    yield f"  in      {records_path(path)}"
+    if not record.approves:
+        yield "This is not an approval: change the scene, make the page again, and ask again."
+    yield NOT_A_SIGNATURE
+
+
+def _picks_text(picks: Picks) -> str:
+    return ", ".join(
+        harmless(pick) if choice == "option" else f"{harmless(choice)}: {harmless(pick)}" for choice, pick in picks
+    )

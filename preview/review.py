@@ -1,0 +1,140 @@
+"""A scene as a client is to see it: each combination of its options built, written, read back and judged."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from preview.approval import short_code
+from preview.build import Built, build, refinished
+from preview.changes import changed
+from preview.checks import Finding, Inspection, inspect_bodies, inspect_surveys, inspect_with_trimesh, read_glb
+from preview.client import Shown
+from preview.errors import PreviewError
+from preview.exports import OptionReport, Part, Report, file_names, glb_bytes, write_file
+from preview.models.mesh import mesh_surroundings
+from preview.scene import Scene, Variant, every_variant
+
+FOLDER = "models/options"
+"""Where the options' models go, below the output folder."""
+MOST_FAILURES = 10
+
+Progress = Callable[[str, int, int], None]
+
+
+def build_every(scene: Scene) -> tuple[Built, ...]:
+    """Every variant of a scene, cut to pieces: the scene as drawn first.
+
+    Raises PreviewError as `build` does; what only goes wrong with an option says which.
+    """
+    built: list[Built] = []
+    for variant in every_variant(scene):
+        alike = (found for each in built if (found := refinished(each, variant.scene)) is not None)
+        try:
+            built.append(next(alike, None) or build(variant.scene))
+        except PreviewError as error:
+            if not built:
+                raise
+            picked = [f'"{name}"' for _, name in picks_of(scene, variant)]
+            raise error.at(f"with the options {' and '.join(picked)}") from None
+    return tuple(built)
+
+
+def inspect_glb(built: Built, path: Path, progress: Progress, *, second_reader: bool) -> Inspection:
+    """Write one model's GLB, read it back and check it; with another library's reading as well."""
+    parts = [Part(mesh, member.finish) for mesh, member in zip(built.meshes, built.members, strict=True)]
+    scene = built.scene
+    around = mesh_surroundings(scene.surroundings, scene.runs, scene.chord)
+    write_file(path, glb_bytes(scene.title, parts, around, built.digest))
+    bodies = read_glb(path)
+    inspection = inspect_bodies(bodies, built.pieces, built.joints, np.array(built.volumes), scene.chord, progress)
+    if second_reader:
+        progress("another reader", 0, 1)
+        found = inspect_with_trimesh(path, built.pieces, inspection.volumes)
+        inspection = replace(inspection, findings=(*inspection.findings, *found))
+    surveys = [(placed.run.name, placed.survey) for placed in scene.runs if placed.survey is not None]
+    return replace(inspection, findings=(*inspection.findings, *inspect_surveys(surveys)))
+
+
+def inspected(built: Built, progress: Progress) -> Inspection:
+    """The checks, made on a GLB that is read back from a temporary folder."""
+    with tempfile.TemporaryDirectory(prefix="molding-") as folder:
+        return inspect_glb(built, Path(folder, "model.glb"), progress, second_reader=False)
+
+
+def review(scene: Scene, progress: Progress = lambda *_: None) -> list[Shown]:
+    """Every variant of a scene, built and checked. Raises PreviewError as `build_every` does."""
+    every = build_every(scene)
+    found = []
+    for variant, built in zip(every_variant(scene), every, strict=True):
+        inspection = inspected(built, progress)
+        failures = [finding for finding in inspection.findings if not finding.holds]
+        words = changed(every[0], built) if built is not every[0] else ()
+        code = short_code(built.digest)
+        found.append(Shown(built, variant.picks, words, inspection, sentences(failures), code))
+    return found
+
+
+def inspect_options(
+    scene: Scene, every: tuple[Built, ...], folder: Path, progress: Progress, *, second_reader: bool, keep: bool
+) -> list[OptionReport]:
+    """Every variant but the first, which is the scene as drawn, and what was found on its GLB below `folder`.
+
+    keep: the GLB stays there; else it goes again.
+    """
+    named = [(variant, picks_of(scene, variant)) for variant in every_variant(scene)]
+    files = file_names([" ".join(name for _, name in picks) or "as drawn" for _, picks in named], ".glb")
+    found = []
+    for number, ((_, picks), built, file) in enumerate(zip(named, every, files, strict=True)):
+        if number == 0:
+            continue
+        progress("options", number - 1, len(every) - 1)
+        path = folder / FOLDER / file
+        path.parent.mkdir(parents=True, exist_ok=True)
+        inspection = inspect_glb(built, path, lambda *_: None, second_reader=second_reader)
+        words, code = changed(every[0], built), short_code(built.digest)
+        found.append(OptionReport(picks, built, inspection, words, code, f"{FOLDER}/{file}" if keep else ""))
+        if not keep:
+            path.unlink()
+            path.parent.rmdir()
+    return found
+
+
+def picks_of(scene: Scene, variant: Variant) -> tuple[tuple[str, str], ...]:
+    """What a variant picks: (choice, alternative) for each choice."""
+    return tuple(
+        (choice.name, choice.alternatives[pick].name) for choice, pick in zip(scene.choices, variant.picks, strict=True)
+    )
+
+
+def shown(report: Report, scene: Scene) -> list[Shown]:
+    """What the client's page shows: the scene as drawn and every option, each with what was measured on it."""
+    variants = every_variant(scene)
+    first = Shown(
+        report.built,
+        variants[0].picks,
+        (),
+        report.inspection,
+        sentences(report.failures),
+        report.code,
+    )
+    others = [
+        Shown(each.built, variant.picks, tuple(each.changes), each.inspection, sentences(each.failures), each.code)
+        for each, variant in zip(report.options, variants[1:], strict=True)
+    ]
+    return [first, *others]
+
+
+def sentences(failures: list[Finding]) -> tuple[str, ...]:
+    """What failed, in words a client may read; the first few, and how many there are more."""
+    told = [
+        f"{each.subject}: {each.detail or each.check.question}: {each.figure:.3g} {each.check.unit}, "
+        f"limit {each.limit:.3g}"
+        for each in failures[:MOST_FAILURES]
+    ]
+    more = len(failures) - MOST_FAILURES
+    return (*told, f"and {more} more") if more > 0 else tuple(told)
