@@ -1,4 +1,4 @@
-"""The stage at rest, under a hand, when the model changes and when the graphics go: nothing drawn, lost or left over."""
+"""The stage at rest, under a hand, when the model changes, when the graphics go: nothing is drawn, lost or left over."""
 
 from __future__ import annotations
 
