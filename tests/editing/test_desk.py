@@ -95,6 +95,8 @@ def test_a_slider_does_not_run_away_from_the_hand(scene: Path) -> None:
     assert ends() == (1143.0, 3429.0)
     desk.edit(desk.version(), STRAIGHT, "2000 mm")
     assert ends() == (1000.0, 3000.0)
+    scene.write_bytes(TEXT.encode())
+    assert ends() == (762.0, 2286.0)
     scene.write_bytes(TEXT.replace("straight = 60", "straight = 70").encode())
     assert ends() == (889.0, 2667.0)
 
@@ -220,6 +222,19 @@ def test_of_many_edits_at_once_one_is_made(scene: Path) -> None:
 
 
 # Undo.
+
+
+def test_only_the_last_edit_is_undone(scene: Path) -> None:
+    """Where somebody else has gone back to an earlier text, the edits that led to it are not the last."""
+    desk = Desk(scene)
+    second = desk.edit(desk.version(), STRAIGHT, "61")
+    earlier = scene.read_bytes()
+    desk.edit(second, STRAIGHT, "62")
+    scene.write_bytes(earlier)
+    assert desk.sheet().undo == 0
+    with pytest.raises(Conflict):
+        desk.undo(second)
+    assert scene.read_bytes() == earlier
 
 
 def test_a_hundred_edits_are_remembered(scene: Path) -> None:
@@ -375,7 +390,8 @@ def test_whatever_the_disk_refuses_nothing_is_half_written(
     monkeypatch.undo()
     assert scene.read_bytes() == TEXT.encode()
     assert only_the_scene(scene)
-    assert desk.sheet().undo == 0
+    with pytest.raises(PreviewError, match="there is nothing to undo"):
+        desk.undo(seen)
     desk.edit(seen, STRAIGHT, "61")
 
 

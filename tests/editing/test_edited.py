@@ -138,6 +138,7 @@ def test_a_typed_length_in_other_units(raw: str, units: str, typed: str, expecte
         ('"1500 mm"', "in", 1503.0, '"1503 mm"'),
         ('"1500mm"', "in", 1503.0, '"1503mm"'),
         ('"150 cm"', "in", 1503.0, '"150.3 cm"'),
+        ('"1500 ½"', "mm", 1503.0, '"1503"'),
         ("150", "cm", 1503.0, "150.3"),
         ("1.5", "m", 1503.0, "1.503"),
         ('"1500"', "mm", 1503.0, '"1503"'),
@@ -181,7 +182,11 @@ def test_angles(raw: str, value: str | float, expected: str) -> None:
         ("/finish/oak/roughness", "0.35", "roughness = 0.35"),
         ("/finish/oak/roughness", ".4", "roughness = 0.4"),
         ("/finish/oak/roughness", 0.30000000000000004, "roughness = 0.3"),
+        ("/finish/oak/roughness", 0.35, "roughness = 0.35"),
         ("/finish/oak/roughness", 1.0, "roughness = 1"),
+        ("/member/base/out", -38.1, "out = -1.5"),
+        ("/member/base/out", -1.5875, 'out = "-1/16"'),
+        ("/member/base/out", "-1 3/4", "out = -1.75"),
     ],
 )
 def test_words_colors_and_numbers(pointer: str, value: str | float, expected: str) -> None:

@@ -171,6 +171,25 @@ def test_points_can_be_edited() -> None:
     assert len(found) == 6
 
 
+def test_every_key_of_a_block_and_a_wall_behind_a_run_can_be_edited() -> None:
+    text = START + '[block.one]\nwidth = 4\nthickness = 1\nheight = 8\nlap = 2\nup = 0\nfinish = "oak"\n'
+    text += '[block.two]\nwidth = 4\nprofile = "cap"\n' + RUN + "wall = 96\n"
+    assert is_accepted(text, HERE)
+    found = [f"{field.group}, {field.label}" for field in fields(text, HERE) if field.id.startswith(("/block", "/run"))]
+    assert found == [
+        'block "one", width',
+        'block "one", thickness',
+        'block "one", height',
+        'block "one", lap',
+        'block "one", up',
+        'block "one", finish',
+        'block "two", width',
+        'block "two", profile',
+        'run "north wall", step 1, straight',
+        'run "north wall", wall',
+    ]
+
+
 def test_runs_of_one_name_are_told_by_number() -> None:
     text = START + RUN + "level = 1\n" + RUN + "level = 2\n" + RUN.replace("north", "south") + "level = 3\n"
     groups = [field.group for field in fields(text, HERE) if field.label == "level"]

@@ -57,7 +57,9 @@ def test_halves_are_equal_when_both_variants_are(opened: Opener, page_of: PageOf
             first, second = shot[:half], shot[half : 2 * half]
         # The line between them lies over two pixels.
         inner = (slice(2, -2), slice(2, -2))
-        assert differing(first[inner], second[inner], by=0) == 0
+        # Soft shadows are sampled by a noise that goes by the pixel.
+        assert differing(first[inner], second[inner], by=2) < 0.01
+        assert differing(first[inner], second[inner], by=12) < 0.001
         assert first.reshape(-1, 3).std(axis=0).max() > 10
     ask(page, "compare", None)
     assert page.evaluate("document.querySelector('.stage-picture').parentElement.dataset.split ?? null") is None
@@ -67,7 +69,8 @@ def shown_labels(page: Page) -> list[dict[str, float | str]]:
     found: list[dict[str, float | str]] = page.evaluate(
         """() => [...document.querySelectorAll(".stage-label:not([hidden])")].map((label) => {
             const { left, top, right, bottom } = label.getBoundingClientRect();
-            return { text: label.textContent, size: label.querySelector(".stage-label-size")?.textContent ?? "",
+            const size = label.querySelector(".stage-label-size:not([hidden])")?.textContent ?? "";
+            return { text: label.textContent, size,
                      left, top, right, bottom };
         })"""
     )

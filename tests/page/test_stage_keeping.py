@@ -1,4 +1,4 @@
-"""The stage at rest, under a hand, when the model changes, when the graphics go: nothing is drawn, lost or left over."""
+"""The stage at rest, under a hand, when the model changes, when the graphics go: nothing drawn, lost or left over."""
 
 from __future__ import annotations
 
@@ -14,25 +14,34 @@ from browsing import Opener, PageOf
 from stage_pictures import STAGE, ask, differing, picture, plain, rested
 
 WINDOW = (960, 640)
-# The page's own model, taken apart once more; `change` may alter its document before it is shown.
-SHOW = f"""async ([change, keep]) => {{
-    const packed = Uint8Array.from(atob(document.getElementById("model").textContent.trim()), (c) => c.charCodeAt(0));
-    const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-    const container = await new Response(stream).arrayBuffer();
-    const length = new DataView(container).getUint32(0, true);
-    const told = JSON.parse(new TextDecoder().decode(new Uint8Array(container, 4, length)));
-    if (change) new Function("told", change)(told);
-    {STAGE}.show({{ document: told, data: container.slice(4 + length) }}, keep);
-}}"""
-FEWER = "for (const variant of told.variants) variant.pieces.length = 1, variant.joints.length = 0"
-MOVED = """told.origin = told.origin.map((part) => part - 100);
-const shift = (at) => at.forEach((_, i) => (at[i] += 100));
-for (const { pieces, surroundings, low, high } of told.variants) {
-    for (const each of [...pieces, ...surroundings]) shift(each.origin);
-    for (const { label } of pieces) shift(label);
-    shift(low), shift(high);
-}
-for (const variant of told.variants) variant.joints.forEach((joint) => (joint.rim = null));"""
+NO_RIMS = "for (const { joints } of told.variants) for (const joint of joints) joint.rim = null;"
+NO_SURROUNDINGS = "for (const variant of told.variants) variant.surroundings = [];"
+BLUE = "told.finishes.find(({ name }) => name === 'white').color = [0.2, 0.3, 0.5];"
+FROM_ELSEWHERE = """
+    const shift = (at) => at.forEach((_, i) => (at[i] += 100));
+    told.origin = told.origin.map((part) => part - 100);
+    for (const { pieces, surroundings, low, high } of told.variants) {
+        for (const each of [...pieces, ...surroundings]) shift(each.origin);
+        for (const { label } of pieces) shift(label);
+        shift(low), shift(high);
+    }"""
+
+
+def show(page: Page, change: str = "", *, keep: bool) -> None:
+    """Show the page's own model, taken apart once more, after a change to its document."""
+    page.evaluate(
+        f"""async () => {{
+            const text = document.getElementById("model").textContent.trim();
+            const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+            const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+            const container = await new Response(stream).arrayBuffer();
+            const length = new DataView(container).getUint32(0, true);
+            const told = JSON.parse(new TextDecoder().decode(new Uint8Array(container, 4, length)));
+            {change}
+            {STAGE}.show({{ document: told, data: container.slice(4 + length) }}, {str(keep).lower()});
+        }}"""
+    )
+    rested(page)
 
 
 def seated(opened: Opener, page_of: PageOf, **context: Any) -> Page:
@@ -74,15 +83,13 @@ def test_another_model_keeps_the_camera_and_what_was_asked(opened: Opener, page_
     ask(page, "nearer", 1.7)
     rested(page)
     sight, before = ask(page, "sight"), picture(page)
-    page.evaluate(SHOW, [None, True])
-    rested(page)
+    show(page, keep=True)
     assert ask(page, "sight") == sight
     assert np.array_equal(picture(page), before)
-    page.evaluate(SHOW, ["told.finishes.find(({ name }) => name === 'white').color = [0.2, 0.3, 0.5]", True])
-    rested(page)
+    show(page, BLUE, keep=True)
     assert ask(page, "sight") == sight
     assert differing(before, picture(page)) > 0.02
-    page.evaluate(SHOW, [None, False])
+    show(page, keep=False)
     ask(page, "home", False)
     fresh = ask(page, "sight")
     assert fresh != sight
@@ -90,35 +97,32 @@ def test_another_model_keeps_the_camera_and_what_was_asked(opened: Opener, page_
 
 def test_another_origin_moves_nothing_in_the_picture(opened: Opener, page_of: PageOf) -> None:
     page = seated(opened, page_of)
-    page.evaluate(
-        SHOW, ["for (const variant of told.variants) variant.joints.forEach((joint) => (joint.rim = null))", True]
-    )
-    rested(page)
+    show(page, NO_RIMS, keep=True)
     before = picture(page)
-    page.evaluate(SHOW, [MOVED, True])
-    rested(page)
+    show(page, NO_RIMS + FROM_ELSEWHERE, keep=True)
     assert differing(before, picture(page), by=24) < 0.002
 
 
 def test_what_is_no_longer_shown_is_let_go(opened: Opener, page_of: PageOf) -> None:
+    """After a round of everything the graphics hold as much after the next rounds, and less for a smaller model."""
     page = seated(opened, page_of)
-    ask(page, "cut", {"path": 0, "station": 1500.0})
-    rested(page)
-    page.evaluate(SHOW, [None, True])
-    rested(page)
-    first = ask(page, "memory")
-    for _ in range(4):
-        page.evaluate(SHOW, [None, True])
+    held = []
+    for _ in range(3):
+        show(page, keep=True)
         ask(page, "compare", 0)
         ask(page, "cut", {"path": 0, "station": 900.0})
+        ask(page, "joint", 3)
         rested(page)
+        ask(page, "joint", None)
         ask(page, "compare", None)
-        ask(page, "cut", {"path": 0, "station": 1500.0})
+        ask(page, "cut", None)
+        ask(page, "home", False)
         rested(page)
-    assert ask(page, "memory") == first
-    page.evaluate(SHOW, ["for (const variant of told.variants) variant.surroundings.length = 0", True])
-    rested(page)
-    assert ask(page, "memory")["geometries"] < first["geometries"] - 3
+        held.append(ask(page, "memory"))
+    assert held[1] == held[0]
+    assert held[2] == held[0]
+    show(page, NO_SURROUNDINGS, keep=True)
+    assert ask(page, "memory")["geometries"] < held[0]["geometries"] - 3
 
 
 def test_graphics_that_are_lost_come_back(opened: Opener, page_of: PageOf) -> None:
@@ -239,8 +243,8 @@ def long_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
     scene = f"""title = "Long run"
 units = "mm"
 [profile.flat]
-start = [0, 0]
-edges = [{{ line = [12, 0] }}, {{ line = [12, 60] }}, {{ line = [0, 60] }}]
+foot = 12
+face = [{{ fillet = 60 }}]
 [member.low]
 profile = "flat"
 [member.high]
@@ -270,5 +274,21 @@ def test_many_pieces_take_no_more_calls(opened: Opener, page_of: PageOf, long_ru
     rested(page)
     assert differing(together, picture(page)) > 0.002
     ask(page, "apart", 0)
-    ask(page, "mark", [7])
-    assert page.evaluate(f"{STAGE}.panes[0].shown.met({STAGE}.director.ray({{ x: 2, y: 2 }}), () => true)") is None
+    rested(page)
+    picked = page.evaluate(
+        f"""(numbers) => {{
+            const stage = {STAGE};
+            window.picked = [];
+            stage.on("pick", (piece) => window.picked.push(piece));
+            return numbers.map((i) => stage.project(window.__preview.document.variants[0].pieces[i].label));
+        }}""",
+        [0, 450],
+    )
+    box = page.locator(".stage-picture").bounding_box()
+    assert box is not None
+    for at in picked:
+        page.mouse.click(box["x"] + at["x"], box["y"] + at["y"])
+    found = page.evaluate("window.picked")
+    assert len(found) == 2
+    assert found[0] != found[1]
+    assert all(piece is not None for piece in found)

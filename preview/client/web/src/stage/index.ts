@@ -467,6 +467,7 @@ export class Stage implements StageApi {
   /** The graphics are back: what only they held is made again. */
   private restored(): void {
     this.isLost = false;
+    this.pencil.restored();
     const again = this.room !== null;
     this.room = null;
     this.loaded?.finishes.mirror(false);

@@ -18,8 +18,8 @@ import type { Sight } from "./sight";
 const SHADOW_PIXELS = 2048;
 /** How much light comes from everywhere: alone, and beside the room that is mirrored. */
 const SKY = 2.05;
-const SKY_WITH_ROOM = 0.95;
-const ROOM = 0.5;
+const SKY_WITH_ROOM = 1.2;
+const ROOM = 0.2;
 const KEY = 1.9;
 /** From where the key light may come: to the left of the camera, and up; those that rake come first. */
 const PLACES = [
@@ -42,8 +42,8 @@ export type Shows = (from: Vector3) => number;
 
 export class Light {
   readonly group = new Group();
-  private readonly sky = new HemisphereLight(0xffffff, 0xb9b1a6, SKY);
-  private readonly key = new DirectionalLight(0xfffaf2, KEY);
+  private readonly sky = new HemisphereLight(0xffffff, 0xb6b2ab, SKY);
+  private readonly key = new DirectionalLight(0xfffdf9, KEY);
   private azimuth = 0;
   private place = PLACES[0]!;
   private readonly lit = new Sphere(new Vector3(), -1);

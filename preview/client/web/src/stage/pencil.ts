@@ -15,6 +15,7 @@ export class Pencil {
   readonly name: string;
   frames = 0;
   milliseconds = 0;
+  private readonly ground = new Color();
   private coarse = false;
   private slow = 0;
   private last = 0;
@@ -46,7 +47,13 @@ export class Pencil {
   }
 
   background(color: number): void {
-    this.renderer.setClearColor(color, 1);
+    this.ground.set(color);
+    this.renderer.setClearColor(this.ground, 1);
+  }
+
+  /** The graphics are back. */
+  restored(): void {
+    this.renderer.setClearColor(this.ground, 1);
   }
 
   /** Draw now. moving: one of many pictures to come, which may be coarser. */
@@ -115,12 +122,11 @@ export class Pencil {
   }
 
   private divide({ frame }: Pane, width: number, height: number): void {
-    const color = this.renderer.getClearColor(new Color());
     if (frame.left > 0) this.renderer.setScissor(frame.left - 1, 0, 2, height);
     else this.renderer.setScissor(0, height - frame.top - 1, width, 2);
     this.renderer.setClearColor(DIVIDER, 1);
     this.renderer.clear();
-    this.renderer.setClearColor(color, 1);
+    this.renderer.setClearColor(this.ground, 1);
     this.renderer.setScissorTest(false);
   }
 }
