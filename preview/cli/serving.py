@@ -7,6 +7,7 @@ import hashlib
 import os
 import re
 import stat
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator, Sequence
@@ -26,6 +27,8 @@ from preview.review import build_every, inspected, sentences
 from preview.scene import every_variant, load_scene
 
 VERSION_LENGTH = 32
+SWITCH = 0.001
+"""Seconds for which one thread may keep the others waiting: the checks must not hold up a save."""
 NAMED = re.compile(r"""["']([^"'\r\n]{1,200}\.[A-Za-z]{1,5})["']""")
 """A quoted text that may name a file."""
 MOST_NAMED = 64
@@ -49,6 +52,7 @@ def show_scene(path: Path, *, port: int, browser: bool) -> None:
         if browser:
             threading.Thread(target=open_page, args=(address,), name="molding browser", daemon=True).start()
 
+    sys.setswitchinterval(SWITCH)
     with suppress(KeyboardInterrupt):
         asyncio.run(live.serve(SceneJob(path), port=port, ready=ready))
     typer.echo("stopped")
@@ -65,9 +69,8 @@ def open_page(address: str) -> None:
 
 @dataclass(frozen=True)
 class Made:
-    """A scene as it was built: what the page shows, and which build it was."""
+    """A scene as it was built, and what the page shows of it."""
 
-    number: int
     model: live.Model
     shown: tuple[Shown, ...]
 
@@ -90,9 +93,9 @@ class SceneJob:
 
     def model(self) -> live.Model:
         """The model of all variants. Raises PreviewError, as `molding check` would tell it."""
+        self._number += 1  # first of all, so that checks that still go on make way
         files, read = self._files, contents(self._files)
         if read != self._read:
-            self._number += 1
             self._wrong = ()
             try:
                 self._made = self._build()
@@ -122,16 +125,16 @@ class SceneJob:
         self._files = tuple(dict.fromkeys(file for variant in variants for file in variant.scene.files))
         payload = model_document(scene, shown)
         version = hashlib.sha256(payload).hexdigest()[:VERSION_LENGTH]
-        return Made(self._number, live.Model(version, payload), shown)
+        return Made(live.Model(version, payload), shown)
 
     def figures(self) -> dict[str, Any]:
-        """What `molding check` measures, for every variant; of no version when a later build has begun meanwhile."""
-        made = self._made
+        """What `molding check` measures, for every variant; of no version when the model was asked for again meanwhile."""
+        made, number = self._made, self._number
         if made is None:
             return {"version": ""}
 
         def go_on(*_: object) -> None:
-            if made.number != self._number:
+            if number != self._number:
                 raise OutrunError
 
         try:

@@ -5,8 +5,11 @@ import { NoPicture, type Statistics } from "./api";
 import type { Pane } from "./pane";
 
 const MOST_PIXELS = 2;
-const COARSER = 0.6;
+/** How fine pictures in motion are, from quick machines to slow ones: shares of the fineness at rest. */
+const FINENESS = [1, 0.65, 0.45];
+/** ms between pictures in motion: slower than this twice, the next are coarser; quicker than this all along, finer. */
 const SLOW = 50;
+const QUICK = 20;
 const DIVIDER = new Color(0x8a857c);
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 
@@ -16,8 +19,11 @@ export class Pencil {
   frames = 0;
   milliseconds = 0;
   private readonly ground = new Color();
+  /** Kept from motion to motion: a slow machine is slow again. */
+  private level: number;
   private coarse = false;
   private slow = 0;
+  private steps: number[] = [];
   private last = 0;
 
   constructor(
@@ -35,6 +41,7 @@ export class Pencil {
     this.renderer.localClippingEnabled = true;
     this.renderer.info.autoReset = false;
     this.name = nameOf(context);
+    this.level = this.software ? FINENESS.length - 1 : 0;
   }
 
   /** Whether the picture is worked out without a graphics processor, as far as the browser tells. */
@@ -87,10 +94,11 @@ export class Pencil {
 
   /** Motion has ended; whether the picture has to be drawn again because it is coarse. */
   settle(): boolean {
+    if (this.steps.length > 2 && Math.max(...this.steps) < QUICK) this.level = Math.max(this.level - 1, 0);
     const again = this.coarse;
     this.coarse = false;
-    this.slow = 0;
-    this.last = 0;
+    this.slow = this.last = 0;
+    this.steps = [];
     return again;
   }
 
@@ -103,16 +111,22 @@ export class Pencil {
     this.renderer.dispose();
   }
 
-  /** Three slow steps in a row make the rest of the motion coarser. */
   private pace(now: number, moving: boolean): void {
     if (!moving) return;
-    if (this.last) this.slow = now - this.last > SLOW ? this.slow + 1 : 0;
+    if (this.last) {
+      this.steps.push(now - this.last);
+      this.slow = now - this.last > SLOW ? this.slow + 1 : 0;
+    }
     this.last = now;
-    if (this.slow >= 3) this.coarse = true;
+    if (this.slow === 2) {
+      this.level = Math.min(this.level + 1, FINENESS.length - 1);
+      this.slow = 0;
+    }
+    this.coarse = this.level > 0;
   }
 
   private fit(): void {
-    const ratio = Math.min(window.devicePixelRatio || 1, MOST_PIXELS) * (this.coarse ? COARSER : 1);
+    const ratio = Math.min(window.devicePixelRatio || 1, MOST_PIXELS) * (this.coarse ? FINENESS[this.level]! : 1);
     const { width, height } = this.size();
     if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
     const { canvas } = this;
