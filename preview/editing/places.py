@@ -43,16 +43,14 @@ def places(text: str, path: Path) -> dict[Keys, Place]:
         parse_scene(text, path)
     parser = _Noting(text)
     try:
-        document = parser.parse()
-    except (TOMLKitError, ValueError, RecursionError) as error:
+        found = {
+            keys: Place(item.unwrap(), *parser.span(item), item.as_string())
+            for keys, item in _leaves(parser.parse(), ())
+        }
+    except (TOMLKitError, ValueError, KeyError, RecursionError) as error:
         parse_scene(text, path)
         problem = "this way of writing the file is not known here, so it cannot be changed safely"
         raise PreviewError("", None, problem, "change it in a text editor", path.name) from error
-    found = {
-        keys: Place(item.unwrap(), *parser.spans[id(item)], item.as_string())
-        for keys, item in _leaves(document, ())
-        if id(item) in parser.spans
-    }
     return dict(sorted(found.items(), key=lambda entry: entry[1].start))
 
 
@@ -61,16 +59,23 @@ class _Noting(Parser):
 
     Its own way to change a value is to set it in the document and to write that out again, which puts headings that
     are mixed ([[run]], [finish.oak], [[run]]) into another order. Replacing only the text of the value cannot.
+    What stands where is known by the identity of the values, which releases before 0.15.1 copied.
     """
 
     def __init__(self, text: str) -> None:
         super().__init__(text)
-        self.spans: dict[int, tuple[int, int]] = {}
+        # The values are kept, so that no other can take over the identity of one.
+        self._noted: dict[int, tuple[Item, int, int]] = {}
+
+    def span(self, item: Item) -> tuple[int, int]:
+        """Where a value of the document begins and ends. Raises KeyError for one that was not read from the text."""
+        _, start, end = self._noted[id(item)]
+        return start, end
 
     def _parse_value(self) -> Item:
         start = self._idx
         item = super()._parse_value()
-        self.spans[id(item)] = (start, self._idx)
+        self._noted[id(item)] = (item, start, self._idx)
         return item
 
 

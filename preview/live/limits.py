@@ -23,7 +23,7 @@ class Limits:
     poll: float = 2.0
     blind: float = 0.5
     look: float = 0.2
-    step: float = 0.01
+    step: float = 0.005
     burst: float = 0.05
     alive: float = 15.0
     streams: int = 16

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import asdict
+from pathlib import Path
 
 import pytest
 
@@ -25,8 +26,8 @@ def shipped(name: str) -> tuple[Field, ...]:
 
 
 @pytest.mark.parametrize(("name", "path", "text"), SCENES, ids=NAMES)
-def test_the_samples_are_scenes(name: str, path: object, text: str) -> None:
-    assert is_accepted(text, path)  # type: ignore[arg-type]
+def test_the_samples_are_scenes(name: str, path: Path, text: str) -> None:
+    assert is_accepted(text, path)
 
 
 def test_the_window_seat_offers_its_values_in_the_order_of_the_file() -> None:
@@ -93,18 +94,18 @@ def test_metric_lengths_move_by_the_millimeter_and_feet_by_the_sixteenth() -> No
 
 
 @pytest.mark.parametrize(("name", "path", "text"), SCENES, ids=NAMES)
-def test_each_field_holds_what_tomllib_reads_there(name: str, path: object, text: str) -> None:
+def test_each_field_holds_what_tomllib_reads_there(name: str, path: Path, text: str) -> None:
     tree = tomllib.loads(text)
-    found = fields(text, path)  # type: ignore[arg-type]
+    found = fields(text, path)
     assert found
     for field in found:
         leaf = pointed(tree, field.id)
         assert leaf == field.value if isinstance(leaf, str) else leaf == tomllib.loads(f"x = {field.value}")["x"]
         match field.kind:
             case "length":
-                assert field.number == float(parse_length(leaf, tree["units"]))  # type: ignore[arg-type]
+                assert field.number == float(parse_length(leaf, tree["units"]))
             case "angle":
-                assert field.number == float(parse_angle(leaf))  # type: ignore[arg-type]
+                assert field.number == float(parse_angle(leaf))
             case "number":
                 assert field.number == leaf
             case _:
@@ -120,9 +121,9 @@ def test_each_field_holds_what_tomllib_reads_there(name: str, path: object, text
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.name)
-def test_nothing_that_can_be_edited_is_forgotten(path: object) -> None:
+def test_nothing_that_can_be_edited_is_forgotten(path: Path) -> None:
     """Another road: a plain search of the file's lines for the keys that are offered."""
-    text = path.read_text("utf-8")  # type: ignore[attr-defined]
+    text = path.read_text("utf-8")
     text = re.sub(r"#(?![0-9a-f]{6}\").*", "", text)
     made = re.sub(r"^\[\[surrounding\]\].*?(?=^\[\[(?!surrounding)|\Z)", "", text, flags=re.M | re.S)
     made = re.sub(r"^\[profile\..*?(?=^\[(?!profile))", "", made, flags=re.M | re.S)
@@ -133,16 +134,16 @@ def test_nothing_that_can_be_edited_is_forgotten(path: object) -> None:
     made = re.sub(r"^\[site\].*?(?=^\[)", "", made, flags=re.M | re.S)
     counted = len(re.findall(rf"(?<![\w\"]) *\b(?:{keys}) *= *", made)) + 2 * len(re.findall(r"^start *=", made, re.M))
     points = sum(len(run.get("points", [])) for run in tomllib.loads(text)["run"])
-    assert len(fields(text, path)) == counted + 2 * points  # type: ignore[arg-type]
+    assert len(fields(text, path)) == counted + 2 * points
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.name)
-def test_a_field_is_called_what_the_errors_call_it(path: object) -> None:
+def test_a_field_is_called_what_the_errors_call_it(path: Path) -> None:
     """Each value is made wrong, and the scene's reader says where."""
-    text = path.read_text("utf-8")  # type: ignore[attr-defined]
-    for field in fields(text, path):  # type: ignore[arg-type]
+    text = path.read_text("utf-8")
+    for field in fields(text, path):
         with pytest.raises(PreviewError) as refused:
-            edited(text, path, field.id, "no such thing")  # type: ignore[arg-type]
+            edited(text, path, field.id, "no such thing")
         where = re.sub(r"^((start|point \d+)), [xy]$", r"\1", field.label)
         places = [problem.place for problem in refused.value.problems]
         assert f"{field.group}, {where}" in places
@@ -241,9 +242,9 @@ def test_without_a_unit_lengths_have_no_slider() -> None:
 
 
 @pytest.mark.parametrize("path", BAD, ids=lambda path: path.stem)
-def test_a_scene_that_is_refused_is_offered_or_refused_in_the_same_words(path: object) -> None:
+def test_a_scene_that_is_refused_is_offered_or_refused_in_the_same_words(path: Path) -> None:
     """Text that is not TOML is told as every verb tells it; the rest can be edited."""
-    data = path.read_bytes()  # type: ignore[attr-defined]
+    data = path.read_bytes()
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError:
@@ -254,12 +255,12 @@ def test_a_scene_that_is_refused_is_offered_or_refused_in_the_same_words(path: o
     except tomllib.TOMLDecodeError:
         is_toml = False
     if is_toml:
-        fields(text, path)  # type: ignore[arg-type]
+        fields(text, path)
         return
     with pytest.raises(PreviewError) as refused:
-        fields(text, path)  # type: ignore[arg-type]
+        fields(text, path)
     with pytest.raises(PreviewError) as told:
-        load_scene(path)  # type: ignore[arg-type]
+        load_scene(path)
     assert str(refused.value) == str(told.value)
 
 

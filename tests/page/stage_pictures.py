@@ -23,7 +23,11 @@ PICTURE = f"""async () => {{
     return btoa(text);
 }}"""
 RESTED = f"""async () => {{
-    while ({STAGE}.busy) await new Promise((done) => setTimeout(done, 30));
+    const late = performance.now() + 60000;
+    while ({STAGE}.busy) {{
+        if (performance.now() > late) throw new Error("the stage does not come to rest");
+        await new Promise((done) => setTimeout(done, 30));
+    }}
 }}"""
 
 

@@ -174,6 +174,7 @@ export class Stage implements StageApi {
     this.drawLines();
     // What moves apart stays in the picture, as long as it was asked for as a whole.
     if (!this.cutAway.cutting && !this.director.eye.flying) this.director.reframe();
+    this.loop.touch();
     this.loop.request();
   }
 
@@ -383,7 +384,6 @@ export class Stage implements StageApi {
 
   private frame(framing: Parameters<Director["frame"]>[0], animated: boolean): void {
     this.director.frame(framing, animated && !Number.isNaN(this.firstPicture));
-    this.loop.touch();
     this.loop.request();
   }
 

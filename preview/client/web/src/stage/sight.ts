@@ -87,7 +87,10 @@ export interface Margin {
   upward: number;
 }
 
-/** The nearest sight in a direction that shows all boxes. */
+/** How often the middle is looked for; a corner that has moved into sight first takes another round. */
+const CENTERING = 4;
+
+/** The nearest sight in a direction that shows all boxes, with them in its middle. */
 export function fitted(boxes: readonly Box3[], way: { azimuth: number; elevation: number; lens: number }, aspect: number, margin: Margin): Sight {
   const { right, up, back } = axesOf(way);
   const opens = opening(aspect, 1);
@@ -118,7 +121,30 @@ export function fitted(boxes: readonly Box3[], way: { azimuth: number; elevation
     .addScaledVector(up, (most.up - most.down) / 2)
     .addScaledVector(back, middle);
   const distance = flat ? away : Math.max(away - middle, 0.05 * (most.near + most.far));
+  if (!flat) center(boxes, target, distance, { right, up, back });
   return { target, ...way, half: Math.max(distance * opens, 1), front: Infinity };
+}
+
+/** Shift a target so that what is shown stands in the middle of the picture, whichever side of it is nearer. */
+function center(boxes: readonly Box3[], target: Vector3, distance: number, axes: { right: Vector3; up: Vector3; back: Vector3 }): void {
+  const corner = new Vector3();
+  for (let round = 0; round < CENTERING; round++) {
+    for (const axis of [axes.right, axes.up]) {
+      const ends = { least: [Infinity, 0], most: [-Infinity, 0] };
+      for (const box of boxes) {
+        for (let i = 0; i < 8; i++) {
+          corner.set(i & 1 ? box.max.x : box.min.x, i & 2 ? box.max.y : box.min.y, i & 4 ? box.max.z : box.min.z).sub(target);
+          const depth = distance - corner.dot(axes.back);
+          const slope = corner.dot(axis) / depth;
+          if (slope < ends.least[0]!) ends.least = [slope, depth];
+          if (slope > ends.most[0]!) ends.most = [slope, depth];
+        }
+      }
+      const [low, near] = ends.least as [number, number];
+      const [high, far] = ends.most as [number, number];
+      target.addScaledVector(axis, (low + high) / (1 / near + 1 / far));
+    }
+  }
 }
 
 /** How far one may go. */
