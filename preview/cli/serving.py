@@ -128,7 +128,7 @@ class SceneJob:
         return Made(live.Model(version, payload), shown)
 
     def figures(self) -> dict[str, Any]:
-        """What `molding check` measures, for every variant; of no version when the model was asked for again meanwhile."""
+        """What `molding check` measures, for every variant; of no version when the model was asked for again since."""
         made, number = self._made, self._number
         if made is None:
             return {"version": ""}
