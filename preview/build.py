@@ -6,6 +6,9 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from preview.checks import JointPair
 from preview.errors import PreviewError, Problem
 from preview.joinery import (
@@ -22,12 +25,14 @@ from preview.joinery import (
     meeting_ends,
 )
 from preview.models.mesh import PieceMesh, mesh_runs
-from preview.profiles import Arc, Line, Profile, lying, measure
+from preview.profiles import Arc, Line, Profile, distance_to, lying, measure
 from preview.runs import IN_PLAN, Run
 from preview.scene import Block, Finish, Member, Scene
 from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
 
+TOUCHING = 0.05
+"""Members of a build-up nearer than this, mm, bear on each other."""
 NO_FINISH = Finish("", (0.0, 0.0, 0.0))
 
 
@@ -203,6 +208,35 @@ def _remarks(lines: list[MemberRun], near: list[NearMiss], unit: Unit) -> Iterat
         if line.pieces and line.pieces[0].role != "block" and behind > 1e-6 and line.member not in told:
             told.add(line.member)
             yield f'member "{line.member}" reaches {show(behind, unit)} behind the wall line'
+    yield from _loose(lines, unit)
+
+
+def _loose(lines: list[MemberRun], unit: Unit) -> Iterator[str]:
+    """Members of a build-up that touch neither the wall nor another member, as when a profile behind them changed."""
+    told: set[str] = set()
+    for line in lines:
+        others = [other for other in lines if other is not line and other.run is line.run]
+        out = measure(line.profile).d_min
+        if out < TOUCHING or not others or not line.pieces or line.pieces[0].role == "block" or line.member in told:
+            continue
+        apart, nearest = min((_apart(line.profile, other.profile), other.member) for other in others)
+        if apart > TOUCHING:
+            told.add(line.member)
+            yield (
+                f'member "{line.member}" bears on nothing: it stands {show(out, unit)} off the wall and '
+                f'{show(apart, unit)} off member "{nearest}"'
+            )
+
+
+def _apart(one: Profile, other: Profile) -> float:
+    """How near, mm, two outlines come to each other; 0 where they touch. Points of either, 0.5 mm apart at most."""
+    return min(float(distance_to(b, _outline_points(a)).min()) for a, b in ((one, other), (other, one)))
+
+
+def _outline_points(profile: Profile) -> NDArray[np.float64]:
+    """Points (n, 2) along an outline, 0.5 mm apart at most, its corners among them."""
+    points = [edge.point(np.linspace(0.0, 1.0, 2 + int(edge.length / 0.5))) for edge in profile.edges]
+    return np.concatenate(points)
 
 
 def model_digest(lines: list[MemberRun], looks: list[Member]) -> str:

@@ -113,3 +113,15 @@ def test_a_scene_that_differs_in_more_than_finishes_is_built() -> None:
     first = built()
     scene = parse_scene(SCENE.replace("{ left = 90 }", "{ left = 89 }"), Path("wall.toml"))
     assert refinished(first, scene) is None
+
+
+def test_a_member_that_bears_on_nothing_is_told() -> None:
+    """A strip 1/2 in thick on the face of a board 3/4 in thick, and the same strip moved 1/4 in off it."""
+    second = SCENE.replace(
+        "[member.base]",
+        '[profile.strip]\nfoot = "1/2"\nface = [{ fillet = 1 }]\n'
+        '[member.strip]\nprofile = "strip"\nout = "3/4"\n[member.base]',
+    ).replace('name = "north"', 'name = "north"\nmembers = ["base", "strip"]')
+    assert build(parse_scene(second, Path("wall.toml"))).remarks == ()
+    off = build(parse_scene(second.replace('out = "3/4"', "out = 1"), Path("wall.toml"))).remarks
+    assert off == ('member "strip" bears on nothing: it stands 1" off the wall and 1/4" off member "base"',)

@@ -95,11 +95,11 @@ def answer_of(data: dict[str, object], place: str = "") -> Answer:
         fields.pairs("picks", MOST_PICKS, LONGEST_NAME),
         says,
         fields.text("client", LONGEST_NAME),
-        fields.text("remarks", LONGEST_REMARKS, lines=True, empty=True),
+        fields.text("remarks", LONGEST_REMARKS, marks="any", empty=True),
         fields.pairs("finishes", MOST_FINISHES, LONGEST_NAME),
         fields.day("answered"),
-        fields.text("title", LONGEST_TITLE),
-        fields.text("file", LONGEST_TITLE),
+        fields.text("title", LONGEST_TITLE, marks="any"),
+        fields.text("file", LONGEST_TITLE, marks="any"),
     )
 
 

@@ -55,8 +55,12 @@ def _taken(side: Path, path: Path) -> int | None:
         raise _refused(error, path) from error
     except OSError as error:
         raise _refused(error, path) from error
-    if _locked(handle) and _still_there(side, handle):
-        return handle
+    try:
+        if _locked(handle) and _still_there(side, handle):
+            return handle
+    except OSError as error:
+        os.close(handle)
+        raise _refused(error, path) from error
     os.close(handle)
     return None
 
@@ -90,6 +94,6 @@ else:
     def _locked(handle: int) -> bool:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
+        except (BlockingIOError, PermissionError):  # another has it; some disks say the latter
             return False
         return True

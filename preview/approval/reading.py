@@ -8,12 +8,16 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from typing import Literal
 
 from preview.errors import PreviewError
 
+UNSEEN = ("Cc", "Zl", "Zp")
+"""Unicode categories that no name in a scene has: controls and line breaks."""
 JOINERS = "\u200c\u200d\u200e\u200f"
 """Marks that print nothing and that names in some scripts need."""
 SHOWN = 60
+Marks = Literal["none", "in line", "any"]
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -88,8 +92,11 @@ class Fields:
             if key not in self.data:
                 raise self._wrong(shown(key), "this key is missing")
 
-    def text(self, key: str, most: int, *, lines: bool = False, empty: bool = False) -> str:
-        """Text of at most so many letters. lines: more than one may be in it, and marks that do not print are kept."""
+    def text(self, key: str, most: int, *, marks: Marks = "none", empty: bool = False) -> str:
+        """Text of at most so many letters, without blanks round it.
+
+        marks: of those that do not print, it may have none, those that a scene lets stand in one line, or any.
+        """
         value = self.data[key]
         if not isinstance(value, str):
             raise self._wrong(key, f"it has to be text, and is {kind_of(value)}")
@@ -97,10 +104,11 @@ class Fields:
             raise self._wrong(key, "it holds half of a character")
         if len(value) > most:
             raise self._wrong(key, f"it has {len(value):,} letters, and {most:,} is the most")
-        found = (value.replace("\r\n", "\n").replace("\r", "\n") if lines else value).strip()
+        found = (value.replace("\r\n", "\n").replace("\r", "\n") if marks == "any" else value).strip()
         if not found and not empty:
             raise self._wrong(key, "it is empty")
-        strange = None if lines else next((each for each in found if hidden(each)), None)
+        refused = hidden if marks == "none" else _unseen
+        strange = None if marks == "any" else next((each for each in found if refused(each)), None)
         if strange is not None:
             raise self._wrong(key, f"it holds a mark that does not print, U+{ord(strange):04X}")
         return found
@@ -142,7 +150,9 @@ class Fields:
             raise self._wrong(key, f"it has {len(value)} entries, and {most} is the most")
         inner = Fields(value, self.what, self._at(key))
         named = Fields({name: name for name in value}, self.what, self._at(key))
-        return tuple((named.text(name, letters), inner.text(name, letters)) for name in value)
+        return tuple(
+            (named.text(name, letters, marks="in line"), inner.text(name, letters, marks="in line")) for name in value
+        )
 
     def _at(self, key: str) -> str:
         return ", ".join(part for part in (self.place, key) if part)
@@ -157,6 +167,10 @@ def hidden(letter: str) -> bool:
     if letter in JOINERS or unicodedata.category(letter) == "Zs":
         return False
     return not letter.isprintable()
+
+
+def _unseen(letter: str) -> bool:
+    return unicodedata.category(letter) in UNSEEN
 
 
 def harmless(text: str) -> str:

@@ -76,7 +76,7 @@ def add_record(
 
     The same answer is not recorded twice. The file is written whole or not at all; earlier records stay as they are,
     also when two processes do this at once. Raises PreviewError where the records there are cannot be read, which are
-    then left alone, or where the disk will not take the file.
+    then left alone, or where the disk will not take the file. Raises ValueError for an answer that no file can hold.
     """
     path = records_path(scene)
     made = Record(answer, tuple(picks), (today or date.today()).isoformat(), preview.__version__, keep(scene, files))
@@ -86,7 +86,10 @@ def add_record(
         same = next((one for one in earlier if one.answer == answer and one.picks == made.picks), None)
         if same is not None:
             return same, False
-        _write(target, _document([*earlier, made]))
+        document = _document([*earlier, made])
+        if _records(document) != (*earlier, made):  # never write what cannot be read again
+            raise ValueError("this answer would not be read back as it is")
+        _write(target, document)
     return made, True
 
 

@@ -38,7 +38,16 @@ def matched(before: Sequence[Feature], after: Sequence[Feature]) -> list[Pair]:
 def _middle(before: Sequence[Feature], after: Sequence[Feature]) -> list[Pair]:
     if len(before) * len(after) <= MOST:
         return _least(before, after)
-    return list(_tied(before, after))
+    tied: list[Pair] = list(_tied(before, after))
+    if len(before) == len(after):  # nothing may have come or gone, and every length be another one
+        in_order: list[Pair] = list(zip(before, after, strict=True))
+        return min(in_order, tied, key=_cost)
+    return tied
+
+
+def _cost(pairs: Sequence[Pair]) -> float:
+    """How much changes in all."""
+    return math.fsum(ALONE if one is None or other is None else unlike(one, other) for one, other in pairs)
 
 
 def _tied(before: Sequence[Feature], after: Sequence[Feature]) -> Iterator[Pair]:

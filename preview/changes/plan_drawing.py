@@ -46,6 +46,8 @@ DETAIL = 66.0
 """mm, the side of a corner drawn larger."""
 MOST_DETAILS = 3
 FIGURE = 3.2
+MOST_FIGURES = 60
+"""Straights of one plan that get a figure; more could not be read."""
 LEAST_EXTENT = 25.0
 """mm; a plan is drawn as if it were at least so large."""
 
@@ -111,6 +113,7 @@ def _figures(
     """At each straight that is longer, shorter or new, how long it is, where there is room for that."""
     taken = [_box([replace(one, points=tuple(place.point(at) for at in one.points))]) for row in layers for one in row]
     unit = after.scene.units
+    tried = 0
     for one, other in run_pairs(before, after):
         if other is None or other.run.stand != stand:
             continue
@@ -119,6 +122,9 @@ def _figures(
         for then, now in matched(earlier, features(other.run)):
             if now is None or now.kind != "straight" or (then and abs(then.length - now.length) <= TINY):
                 continue
+            tried += 1
+            if tried > MOST_FIGURES:
+                return
             if then is None:
                 text = long(now.length, unit)
             else:
@@ -155,7 +161,7 @@ def _details(before: Built, after: Built, layers: Sequence[Sequence[Footprint]])
     for one, other in run_pairs(before, after):
         if one is None or other is None:
             continue
-        out = _out(after.pieces, other.run)
+        out = max(_out(before.pieces, one.run), _out(after.pieces, other.run))
         for then, now in matched(features(one.run), features(other.run)):
             if then is None or now is None or now.kind != "turn" or same_turn(then, now) or then.turn * now.turn < 0:
                 continue

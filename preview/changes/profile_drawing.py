@@ -102,13 +102,14 @@ def _dimensions(sheet: Sheet, place: Placing, one: Profile, other: Profile, foot
         sheet.marks.append(f'<g transform="rotate(-90 {number(x - 1.2)} {number(middle)})">')
         sheet.words(text, (x - 1.2, middle), 3.2, ink, bold=True, anchor="middle")
         sheet.marks.append("</g>")
+    beyond = max(place.point((deep, 0.0))[0] for deep, _ in depths) + 1.8
     for row, (deep, ink) in enumerate(depths):
         y = foot + 6.0 + 6.5 * row
         left, right = place.point((0.0, 0.0))[0], place.point((deep, 0.0))[0]
         sheet.stroke([(left, y), (right, y)], Line(ink, 0.25, ink == BEFORE))
         for x in (left, right):
             sheet.stroke([(x, foot + 1.0), (x, y + 1.2)], Line(ink, 0.18))
-        sheet.words(long(deep, unit), (right + 1.6, y + 1.1), 3.2, ink, bold=True)
+        sheet.words(long(deep, unit), (beyond, y + 1.1), 3.2, ink, bold=True)
 
 
 def _furthest(sheet: Sheet, place: Placing, far: Apart, box: tuple[float, float, float, float], unit: Unit) -> None:

@@ -140,7 +140,7 @@ def _stops(arc: Arc) -> Iterator[Point]:
 
 def width_of(text: str, size: float) -> float:
     """About how wide a line of text comes out, mm; rather more than less."""
-    return size * sum(0.32 if each in NARROW else 0.88 if each in WIDE else 0.58 for each in text)
+    return size * sum(0.32 if each in NARROW else 0.92 if each in WIDE else 0.61 for each in text)
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:

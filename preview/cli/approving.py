@@ -246,13 +246,17 @@ def _told_by_code(
     if len(client) > LONGEST_NAME or harmless(client) != client:
         problem = f"a name is one line of at most {LONGEST_NAME} letters, all of which print"
         raise PreviewError("--name", harmless(client)[:40], problem, "write first and last name")
-    found = next((k for k, each in enumerate(built) if short_code(each.digest) == said), None)
-    if found is None:
+    fits = [k for k, each in enumerate(built) if short_code(each.digest) == said]
+    if not fits:
         raise _another_model(scene, variants, built, said, "", None)
-    digest = built[found].digest
+    found, *others = fits
+    remarks = BY_CODE
+    if others:  # options that only what stands around tells apart
+        remarks += f" The same model as {'; '.join(_picks_text(picks_of(scene, variants[k])) for k in others)}."
     picks = picks_of(scene, variants[found])
     today = date.today().isoformat()
-    return Answer(digest, said, picks, "yes", client, BY_CODE, (), today, scene.title, scene.path.name), found
+    title, file = scene.title.strip(), harmless(scene.path.name)
+    return Answer(built[found].digest, said, picks, "yes", client, remarks, (), today, title, file), found
 
 
 _ASK_AGAIN = (

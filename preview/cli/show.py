@@ -153,6 +153,8 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
     else:
         failed = sum(not option.holds for option in told.options)
         console.print(Text(f"Checks FAILED on {failed} of {_count(len(told.options), 'option')}.", style="bold red"))
+    if any(approval.get("unchanged") is False for approval in told.approvals):
+        console.print(Text("The scene is not what was approved: see above.", style="bold"))
 
 
 def _written(paths: Sequence[Path]) -> list[str]:

@@ -29,6 +29,9 @@ def options(console: Console, told: Report) -> None:
             console.print(Text(f"    {sentence}"))
         if len(option.changes) > MOST_CHANGES:
             console.print(f"    and {len(option.changes) - MOST_CHANGES} more")
+        for remark in option.built.remarks:
+            if remark not in told.built.remarks:
+                console.print(Text(f"    note: {remark}"))
         for finding in option.failures[:MOST_FAILURES]:
             question = finding.detail or finding.check.question
             figures = f"{finding.figure:.4g} {finding.check.unit}, limit {finding.limit:.4g}"

@@ -68,19 +68,21 @@ class Following:
             self._checker.stop(LAST_WAIT)
 
     async def _settled(self) -> Model | str:
-        """The model as it is now, or what is wrong: the latter only once the file stays as it is for a moment."""
+        """The model as it is now, or what is wrong: the latter only once two looks, a moment apart, say the same."""
         first = time.monotonic()
+        before: Model | str | None = None
         while True:
             self._changed.clear()
             told, files = await self._builder.run(self._ask)
             self._watch.follow(files)
-            if isinstance(told, Model) or time.monotonic() > first + self._limits.held:
+            if isinstance(told, Model) or told == before or time.monotonic() > first + self._limits.held:
                 return told
             try:
                 async with asyncio.timeout(self._limits.hold):
                     await self._changed.wait()
+                before = None
             except TimeoutError:
-                return told
+                before = told
 
     def _ask(self) -> tuple[Model | str, Sequence[Path]]:
         told: Model | str

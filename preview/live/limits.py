@@ -19,7 +19,7 @@ class Limits:
 
     hold: float = 0.15
     held: float = 1.0
-    quiet: float = 0.2
+    quiet: float = 0.4
     poll: float = 2.0
     blind: float = 0.5
     look: float = 0.2

@@ -195,6 +195,14 @@ def test_names_of_every_script_are_read(tmp_path: Path) -> None:
         assert read_answer(saved(tmp_path, GOOD | {"client": name})).client == name
 
 
+def test_what_a_scene_may_be_called_an_answer_may_hold(tmp_path: Path) -> None:
+    """A soft hyphen stands in many names that were copied from a page, and a scene lets it stand."""
+    soft = "win\u00addow"
+    answer = read_answer(saved(tmp_path, GOOD | {"title": soft, "file": f"{soft}.toml", "picks": {soft: soft}}))
+    assert (answer.title, answer.picks) == (soft, ((soft, soft),))
+    assert harmless(answer.title) == "win[U+00AD]dow"
+
+
 def test_remarks_are_kept_and_shown_without_harm(tmp_path: Path) -> None:
     """A path that was copied from a file manager may begin with a mark that turns the direction of reading."""
     answer = read_answer(saved(tmp_path, GOOD | {"remarks": "see \u202aC:\\plan\x1b[2J\nand call"}))

@@ -106,6 +106,19 @@ def test_the_same_answer_is_recorded_once(scene: Path) -> None:
     assert add_record(scene, replace(answer(), remarks="and soon"), answer().picks, [scene])[1]
 
 
+def test_what_could_not_be_read_again_is_not_written(scene: Path) -> None:
+    add(scene)
+    before = records_path(scene).read_bytes()
+    for bad in (
+        replace(answer(1), client="Jo\nAsh"),
+        replace(answer(1), title="\ud800"),
+        replace(answer(1), client=""),
+    ):
+        with pytest.raises((ValueError, PreviewError)):
+            add_record(scene, bad, (), [scene])
+    assert records_path(scene).read_bytes() == before
+
+
 def test_an_answer_for_changes_approves_nothing(scene: Path) -> None:
     record, _ = add_record(scene, answer(says="changes"), (), [scene])
     assert not record.approves
@@ -397,6 +410,15 @@ def test_a_lock_file_left_behind_is_no_lock(tmp_path: Path) -> None:
     with alone(path, patience=0.1):
         pass
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_disk_that_cannot_lock_is_told_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
+
+    monkeypatch.setattr(pytest.importorskip("fcntl"), "flock", refuse)
+    with pytest.raises(PreviewError, match="No locks available"), alone(tmp_path / "seat.approvals.json"):
+        pass
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:

@@ -245,6 +245,24 @@ def test_a_step_put_into_a_long_run_is_all_that_is_told() -> None:
     )
 
 
+def test_a_long_run_whose_lengths_all_change_is_told_so() -> None:
+    """400 straights, each a length of its own before and after: nothing came or went."""
+
+    def lengths_of(seed: int) -> list[int]:
+        return [100 + k * seed % 97 for k in range(400)]
+
+    def text(seed: int) -> str:
+        each = "{{ straight = {} }}, {{ left = 15 }}, {{ straight = 90 }}, {{ right = 15 }}, "
+        return small("".join(each.format(mm) for mm in lengths_of(seed)) + "{ straight = 50 }")
+
+    by = [after - before for before, after in zip(lengths_of(31), lengths_of(59), strict=True)]
+    longer, shorter = sum(mm > 0 for mm in by), sum(mm < 0 for mm in by)
+    most = max(map(abs, by))
+    assert changed(built(text(31)), built(text(59))) == (
+        f"{longer + shorter} straights of wall change by up to {most} mm ({longer} longer and {shorter} shorter)",
+    )
+
+
 lengths = st.sampled_from([200, 300, 450])
 parts = st.one_of(
     lengths.map(lambda mm: f"{{ straight = {mm} }}"),

@@ -5,12 +5,14 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from fake_job import FakeJob, run, running, soon
+from preview.live import watching
 
 
 @pytest.fixture
@@ -34,6 +36,21 @@ def test_an_edit_is_written_and_shown(job: FakeJob) -> None:
             assert await client.post("/undo", version="7") == (200, {"version": "0"})
             await page.until("model", version="v0")
 
+    run(test())
+
+
+def test_an_edit_is_shown_before_the_watch_notices(job: FakeJob, monkeypatch: pytest.MonkeyPatch) -> None:
+    def silent(*folders: Path, stop_event: threading.Event, **settings: Any) -> Iterator[set[Any]]:
+        while not stop_event.wait(0.01):
+            yield set()
+
+    async def test() -> None:
+        async with running(job, poll=10_000) as client, client.events() as page:
+            await page.until("model", version="v1")
+            assert await client.post("/edit", version="1", id="a", value="5") == (200, {"version": "5"})
+            await page.until("model", version="v5")
+
+    monkeypatch.setattr(watching, "watch", silent)
     run(test())
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from fake_job import FakeJob, by_rename, in_place, run, running, soon, ways
 from preview.errors import PreviewError
+from preview.live import Model
 
 
 @pytest.fixture
@@ -77,6 +78,26 @@ def test_half_a_file_is_no_error(job: FakeJob) -> None:
     run(test())
 
 
+def test_an_error_is_looked_at_twice(job: FakeJob) -> None:
+    """Half a file may be read, and the event for the other half come late."""
+
+    async def test() -> None:
+        model = job.model
+
+        def half() -> Model:
+            job.model = model  # type: ignore[method-assign]
+            raise PreviewError("", None, "the file is empty", "")
+
+        async with running(job, hold=0.01) as client, client.events() as page:
+            await page.until("model", version="v1")
+            job.model = half  # type: ignore[method-assign]
+            by_rename(job.file, "2")
+            await page.until("model", version="v2")
+            assert not page.named("wrong")
+
+    run(test())
+
+
 def test_an_error_is_told_though_the_file_goes_on_changing(job: FakeJob) -> None:
     async def test() -> None:
         async with running(job, hold=60, held=0.05) as client, client.events() as page:
@@ -98,7 +119,7 @@ def test_an_error_is_told_though_the_file_goes_on_changing(job: FakeJob) -> None
 
 def test_what_is_broken_or_missing_stays_on_until_it_is_mended(job: FakeJob) -> None:
     async def test() -> None:
-        in_place(job.file, "broken")
+        by_rename(job.file, "broken")
         async with running(job, hold=0.01) as client, client.events() as page:
             assert (await client.get("/"))[0] == 200
             wrong = await page.until("wrong")
@@ -107,7 +128,7 @@ def test_what_is_broken_or_missing_stays_on_until_it_is_mended(job: FakeJob) -> 
             assert "no such file" in (await page.until("wrong"))["text"]
             by_rename(job.file, "2")
             await page.until("model", version="v2")
-            in_place(job.file, "")
+            by_rename(job.file, "")
             await page.until("wrong")
             assert await client.get("/model/v2") == (200, b"2"), "the last good model stays"
 
@@ -119,13 +140,13 @@ def test_a_fault_of_the_program_is_told_and_survived(job: FakeJob, caplog: pytes
         async with running(job, hold=0.01) as client, client.events() as page:
             await page.until("model", version="v1")
             for number in range(2, 5):
-                in_place(job.file, "fault")
+                by_rename(job.file, "fault")
                 wrong = await page.until("wrong")
                 assert wrong["text"] == (
                     "building the model failed through a fault in the program itself: "
                     "ZeroDivisionError: a fault of two lines"
                 )
-                in_place(job.file, str(number))
+                by_rename(job.file, str(number))
                 await page.until("model", version=f"v{number}")
 
     run(test())

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fake_job import FakeJob, by_rename, in_place, run, running, soon
+from fake_job import FakeJob, by_rename, run, running, soon
 from preview.live.limits import Limits
 from preview.live.streams import Streams
 
@@ -40,12 +40,12 @@ def test_a_page_that_comes_later_is_told_what_there_is(job: FakeJob) -> None:
             async with client.events() as page:
                 await page.until("model", version="v1")
                 await page.until("figures", version="v1", variants=[{"holds": True}])
-                in_place(job.file, "broken")
+                by_rename(job.file, "broken")
                 await page.until("wrong", text="model.txt: line 1 = broken\n  this is no model\n  fix: write a number")
             async with client.events() as late:
                 told = [await late.next() for _ in range(3)]
                 assert [event[0] for event in told if event] == ["model", "figures", "wrong"]
-            in_place(job.file, "2")
+            by_rename(job.file, "2")
             async with client.events(**{"Last-Event-ID": "7"}) as back:
                 await back.until("model", version="v2")
                 assert not back.named("wrong") or back.named("model")[0]["version"] == "v1"
@@ -58,9 +58,9 @@ def test_an_error_is_taken_back_when_the_model_is_as_it_was(job: FakeJob) -> Non
     async def test() -> None:
         async with running(job, hold=0.01, quiet=0.01) as client, client.events() as page:
             await page.until("figures", version="v1")
-            in_place(job.file, "broken")
+            by_rename(job.file, "broken")
             await page.until("wrong")
-            in_place(job.file, "1")
+            by_rename(job.file, "1")
             await page.until("model", version="v1")
             await page.until("figures", version="v1")
             async with client.events() as late:
@@ -79,12 +79,12 @@ def test_what_is_the_same_is_not_told_again(job: FakeJob) -> None:
                 by_rename(job.file, "1")
                 await soon(lambda asked=asked: job.asked > asked)  # type: ignore[misc]
                 asked = job.asked
-            in_place(job.file, "broken")
+            by_rename(job.file, "broken")
             await page.until("wrong")
             asked = job.asked
-            in_place(job.file, "broken")
+            by_rename(job.file, "broken")
             await soon(lambda: job.asked > asked)
-            in_place(job.file, "2")
+            by_rename(job.file, "2")
             await page.until("figures", version="v2")
             assert [model["version"] for model in page.named("model")] == ["v1", "v2"]
             assert len(page.named("wrong")) == 1
@@ -99,7 +99,7 @@ def test_figures_of_an_older_model_are_dropped(job: FakeJob) -> None:
             await page.until("model", version="v1")
             await page.until("fields")
             job.figures = lambda: {"version": "v2", "variants": []}  # type: ignore[method-assign]
-            in_place(job.file, "2")
+            by_rename(job.file, "2")
             await page.until("figures")
             assert page.named("figures") == [{"version": "v2", "variants": []}]
 
@@ -116,7 +116,7 @@ def test_the_oldest_stream_makes_room(job: FakeJob) -> None:
                 pass
             async with client.session.get(client.url("/events"), headers={"Last-Event-ID": "1"}) as response:
                 assert response.status == 204
-            in_place(job.file, "2")
+            by_rename(job.file, "2")
             for page in pages[1:]:
                 await page.until("model", version="v2")
 
@@ -127,10 +127,14 @@ def test_pages_that_went_are_forgotten(job: FakeJob) -> None:
     async def test() -> None:
         async with running(job, streams=2) as client:
             for _ in range(10):
-                async with client.events(**{"Last-Event-ID": "1"}) as page:
-                    await page.until("model", version="v1")
+                status = 204
+                while status == 204:  # until the server has seen that the one before went
+                    async with client.session.get(client.url("/events"), headers={"Last-Event-ID": "1"}) as response:
+                        status = response.status
+                        assert response.headers["Cache-Control"] == "no-store"
+                assert status == 200
             async with client.events() as first, client.events() as second:
-                in_place(job.file, "2")
+                by_rename(job.file, "2")
                 await first.until("model", version="v2")
                 await second.until("model", version="v2")
 
@@ -143,7 +147,7 @@ def test_an_idle_stream_shows_that_it_is_alive(job: FakeJob) -> None:
             await page.until("figures")
             reading = asyncio.create_task(page.next())
             await soon(lambda: len(page.comments) >= 2)
-            in_place(job.file, "2")
+            by_rename(job.file, "2")
             await reading
             assert page.seen[-1][0] == "model"
 

@@ -95,6 +95,16 @@ def test_another_model_keeps_the_camera_and_what_was_asked(opened: Opener, page_
     assert fresh != sight
 
 
+def test_another_model_needs_no_shader_made_again(opened: Opener, page_of: PageOf) -> None:
+    page = seated(opened, page_of)
+    programs = f"{STAGE}.pencil.renderer.info.programs.map(({{ id }}) => id)"
+    before = page.evaluate(programs)
+    assert before
+    show(page, keep=True)
+    assert page.evaluate(programs) == before
+    assert page.evaluate(f"{STAGE}.outgoing") is None
+
+
 def test_another_origin_moves_nothing_in_the_picture(opened: Opener, page_of: PageOf) -> None:
     page = seated(opened, page_of)
     show(page, NO_RIMS, keep=True)

@@ -32,6 +32,7 @@ def tables(scene: Scene, shown: Sequence[Shown]) -> str:
     parts = [
         _summary(first),
         *_choices(scene, shown),
+        *_whose(scene),
         *_pieces(scene, first),
         *_joints(first),
         *_finishes(first),
@@ -39,6 +40,14 @@ def tables(scene: Scene, shown: Sequence[Shown]) -> str:
         f'<p class="caution">{escape(CAUTION)}</p>',
     ]
     return "\n".join(parts)
+
+
+def _whose(scene: Scene) -> list[str]:
+    """Of which of the scene's variants the tables are, where there are several."""
+    if not scene.choices:
+        return []
+    picked = "; ".join(f"{choice.name}: {choice.alternatives[0].name}" for choice in scene.choices)
+    return [f"<p>The pieces and joints below are those of the molding as drawn ({escape(picked)}).</p>"]
 
 
 def described(shown: Shown) -> str:

@@ -68,10 +68,10 @@ def dimensions(alike: Alike) -> tuple[list[Record], Record]:
     found = piece_lengths(piece)
     told = [{"name": LENGTH_WORDS[name], "value": length(value)} for name, value in found.items()]
     if not piece.curvature:
-        return told, length(found["overall"])
+        return told, length(found["back"])
     radius, turn = length(piece.element.radius), degrees_text(abs(piece.element.sweep))
     told += [{"name": "radius of the wall line", "value": radius}, {"name": "turn", "value": {"in": turn, "mm": turn}}]
-    return told, {unit: f"radius {radius[unit]}, {turn}" for unit in ("in", "mm")}
+    return told, {unit: f"wall radius {radius[unit]}, {turn}" for unit in ("in", "mm")}
 
 
 def joint_name(joint: Joint) -> str:

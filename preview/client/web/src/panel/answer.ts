@@ -63,6 +63,7 @@ export function answering(panel: Panel): HTMLElement {
   const note = (id: string): HTMLElement => h("p", { id: `${id}-wrong`, class: "wrong", hidden: true });
   says.setAttribute("aria-describedby", "answer-wrong");
   const saved = h("div", { id: "saved" });
+  const asked = h("p", { class: "note", id: "asked", hidden: true });
   const told = h("p", { id: "saved-status", role: "status" });
   const form = h(
     "form",
@@ -72,6 +73,7 @@ export function answering(panel: Panel): HTMLElement {
     note("answer"),
     h("div", { class: "field" }, h("label", { for: "client" }, "Your name"), client, note("client")),
     h("div", { class: "field" }, h("label", { for: "remarks" }, "Remarks"), remarks, note("remarks")),
+    asked,
     h("p", { class: "note" }, FORCE),
     h("button", { type: "submit", id: "save", class: "main" }, "Save the answer"),
     told,
@@ -128,6 +130,10 @@ export function answering(panel: Panel): HTMLElement {
     const members = new Set(store.variant.pieces.map(({ member }) => member));
     const wishes = [...finishes].filter(([member]) => members.has(member));
     const wish = wishes.length ? [["Finish asked for", wishes.map((each) => each.join(" in ")).join(", ")]] : [];
+    asked.hidden = !wishes.length;
+    asked.textContent = wishes.length
+      ? `You asked for ${wishes.map((each) => each.join(" in ")).join(", ")}: the shop has to draw that first, so a yes is taken as a wish for now.`
+      : "";
     const code = store.variant.code ? [["Code, to read over the phone", store.variant.code]] : [];
     const rows = [...chosen, ...wish, ...code];
     refill(summary, ...rows.map(([name, value]) => h("div", {}, h("dt", {}, name!), h("dd", {}, value!))));
