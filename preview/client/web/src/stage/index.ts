@@ -66,6 +66,8 @@ export class Stage implements StageApi {
   private share = 0;
   private wanted: Wanted = { names: false, dimensions: "off" };
   private surroundings = true;
+  /** Let go after the next picture: its shaders serve the finishes that follow, and need not be made again. */
+  private outgoing: Finishes | null = null;
   private room: Texture | null = null;
   private isLost = false;
   private resolveReady: () => void = () => undefined;
@@ -121,7 +123,8 @@ export class Stage implements StageApi {
     if (!this.panes.length) this.panes.push(this.pane(this.index));
     else this.replace(0, this.index);
     if (this.panes.length > 1) this.replace(1, this.other);
-    before?.finishes.dispose();
+    this.outgoing?.dispose();
+    this.outgoing = before?.finishes ?? null;
     this.arrange();
     this.furnish();
     if (!keeps) this.home(false);
@@ -300,6 +303,7 @@ export class Stage implements StageApi {
     this.hand.dispose();
     for (const pane of this.panes) pane.dispose();
     this.panes.length = 0;
+    this.outgoing?.dispose();
     this.loaded?.finishes.dispose();
     this.room?.dispose();
     this.pencil.dispose();
@@ -426,6 +430,8 @@ export class Stage implements StageApi {
     const flying = this.director.eye.advance(time);
     const camera = this.director.camera();
     this.pencil.draw(this.panes, camera, moving || flying);
+    this.outgoing?.dispose();
+    this.outgoing = null;
     this.placeLabels(camera, false);
     if (Number.isNaN(this.firstPicture)) this.first();
     return flying;
