@@ -15,7 +15,8 @@ from drawing_files import EDGES, dxf_text, path_data, svg_text
 from preview.drawings import Wanted, read_drawing
 
 ROOT = Path(__file__).parents[2]
-SECONDS, MEGABYTES = 2.0, 500
+SECONDS, MEGABYTES = 20.0, 500
+"""A reading that takes this much of the processor hangs; a busy machine does not count."""
 
 SERVE = """
 import json, os, resource, sys, time
@@ -26,13 +27,13 @@ from preview.errors import PreviewError
 for line in sys.stdin:
     path, units = json.loads(line)
     if os.fork() == 0:
-        started = time.perf_counter()
+        started = time.process_time()
         try:
             read_drawing(Path(path), Wanted(units=units))
             said = "nothing is wrong"
         except PreviewError as error:
             said = str(error)
-        spent = time.perf_counter() - started
+        spent = time.process_time() - started
         most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
         print(json.dumps([said, spent, most]), flush=True)
         os._exit(0)
