@@ -150,17 +150,29 @@ def test_links_that_lead_nowhere_end(tmp_path: Path) -> None:
     assert {"a", "b", "c", "gone"} <= names
 
 
-def test_a_folder_that_is_replaced(make: Callable[[Limits], Noticed], tmp_path: Path) -> None:
-    """Its watch stays with the old one; the look by time finds that out."""
+def test_a_folder_that_is_replaced(
+    make: Callable[[Limits], Noticed], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its watch stays with the old one; the look by time finds that out, and the new one is watched."""
+    begun = threading.Semaphore(0)
+    watch = watching.watch
+
+    def counted(*folders: Path, **settings: Any) -> Iterator[set[Any]]:
+        begun.release()
+        return watch(*folders, **settings)
+
+    monkeypatch.setattr(watching, "watch", counted)
     noticed = make(BY_TIME)
     folder = tmp_path / "scenes"
     folder.mkdir()
     in_place(folder / "a.toml", "1")
     noticed.follow(folder / "a.toml")
+    assert begun.acquire(timeout=PATIENCE)
     folder.rename(tmp_path / "old")
     folder.mkdir()
     in_place(folder / "a.toml", "22")
     noticed.wait()
+    assert begun.acquire(timeout=PATIENCE)
     in_place(folder / "a.toml", "333")
     noticed.wait()
 

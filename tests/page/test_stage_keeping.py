@@ -96,7 +96,9 @@ def test_another_model_keeps_the_camera_and_what_was_asked(opened: Opener, page_
 
 
 def test_another_model_needs_no_shader_made_again(opened: Opener, page_of: PageOf) -> None:
+    """From the second model on; the first picture's shadows are drawn before its lights are counted."""
     page = seated(opened, page_of)
+    show(page, keep=True)
     programs = f"{STAGE}.pencil.renderer.info.programs.map(({{ id }}) => id)"
     before = page.evaluate(programs)
     assert before
