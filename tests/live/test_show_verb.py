@@ -124,6 +124,12 @@ def test_a_missing_profile_is_waited_for(scene: Path) -> None:
             await page.until("model")
             by_rename(scene, scene.read_text("utf-8").replace("cove-and-bead-base", "ogee-base-cap"))
             await page.until("model")
+            by_rename(scene, scene.read_text("utf-8").replace("ogee-base-cap", "made-later"))
+            assert "made-later.toml" in (await page.until("wrong"))["text"]
+            by_rename(profile.with_name("made-later.toml"), text)
+            await page.until("model")
+            by_rename(scene, scene.read_text("utf-8").replace("made-later", "ogee-base-cap"))
+            await page.until("model")
             profile.with_name("ogee-base-cap.toml").unlink()
             assert "ogee-base-cap.toml" in (await page.until("wrong"))["text"]
 
