@@ -66,17 +66,32 @@ def inspected(built: Built, progress: Progress) -> Inspection:
         return inspect_glb(built, Path(folder, "model.glb"), progress, second_reader=False)
 
 
+def every_shown(scene: Scene) -> tuple[Shown, ...]:
+    """Every variant of a scene as a page shows it, not yet checked. Raises PreviewError as `build_every` does."""
+    every = build_every(scene)
+    first = every[0]
+    return tuple(
+        Shown(
+            built,
+            variant.picks,
+            changes=() if built is first else changed(first, built),
+            code=short_code(built.digest),
+        )
+        for variant, built in zip(every_variant(scene), every, strict=True)
+    )
+
+
+def checked(shown: Shown, progress: Progress) -> Shown:
+    """A variant with what the checks found on it. Told of it before and on the way, `progress` may raise to end it."""
+    progress("checks", 0, 1)
+    inspection = inspected(shown.built, progress)
+    failed = [finding for finding in inspection.findings if not finding.holds]
+    return replace(shown, inspection=inspection, failures=sentences(failed))
+
+
 def review(scene: Scene, progress: Progress = lambda *_: None) -> list[Shown]:
     """Every variant of a scene, built and checked. Raises PreviewError as `build_every` does."""
-    every = build_every(scene)
-    found = []
-    for variant, built in zip(every_variant(scene), every, strict=True):
-        inspection = inspected(built, progress)
-        failures = [finding for finding in inspection.findings if not finding.holds]
-        words = changed(every[0], built) if built is not every[0] else ()
-        code = short_code(built.digest)
-        found.append(Shown(built, variant.picks, words, inspection, sentences(failures), code))
-    return found
+    return [checked(each, progress) for each in every_shown(scene)]
 
 
 def inspect_options(

@@ -10,21 +10,19 @@ import stat
 import sys
 import threading
 import webbrowser
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import typer
 
 from preview import editing, live
-from preview.approval import short_code
-from preview.changes import changed
 from preview.client import Shown, figures, live_html, model_document
 from preview.errors import PreviewError, Problem
-from preview.review import build_every, inspected, sentences
-from preview.scene import every_variant, load_scene
+from preview.review import checked, every_shown
+from preview.scene import load_scene
 
 VERSION_LENGTH = 32
 SWITCH = 0.001
@@ -110,19 +108,8 @@ class SceneJob:
 
     def _build(self) -> Made:
         scene = load_scene(self._path)
-        variants = every_variant(scene)
-        builts = build_every(scene)
-        first = builts[0]
-        shown = tuple(
-            Shown(
-                built,
-                variant.picks,
-                changes=() if built is first else changed(first, built),
-                code=short_code(built.digest),
-            )
-            for variant, built in zip(variants, builts, strict=True)
-        )
-        self._files = tuple(dict.fromkeys(file for variant in variants for file in variant.scene.files))
+        shown = every_shown(scene)
+        self._files = tuple(dict.fromkeys(file for each in shown for file in each.built.scene.files))
         payload = model_document(scene, shown)
         version = hashlib.sha256(payload).hexdigest()[:VERSION_LENGTH]
         return Made(live.Model(version, payload), shown)
@@ -168,14 +155,6 @@ class SceneJob:
 
 class OutrunError(Exception):
     """The model that is being measured is no longer the latest."""
-
-
-def checked(shown: Shown, go_on: Callable[..., None]) -> Shown:
-    """A variant with what the checks found; go_on: called now and then, may raise."""
-    go_on()
-    inspection = inspected(shown.built, go_on)
-    failed = [finding for finding in inspection.findings if not finding.holds]
-    return replace(shown, inspection=inspection, failures=sentences(failed))
 
 
 def contents(files: Sequence[Path]) -> tuple[bytes | None, ...]:

@@ -22,6 +22,7 @@ from rich.text import Text
 from preview.checks import Finding
 from preview.cli import show_options, show_shop
 from preview.cli.job import PUBLISHING, Outcome
+from preview.client import CAUTION
 from preview.exports import Report, by_check, report_json, worst
 from preview.joinery import piece_lengths
 from preview.profiles import measure
@@ -30,10 +31,6 @@ from preview.units import show as length
 MOST_ROWS = 40
 MOST_FAILURES = 20
 MOST_FILES = 6
-CAUTION = (
-    "Measure the site again before cutting, and cut a test corner first. Follow the machines' manuals, local codes and "
-    "licensed practice."
-)
 
 
 class Progress:

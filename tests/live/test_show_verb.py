@@ -21,6 +21,7 @@ from typing import Any
 import pytest
 
 from fake_job import PATIENCE, Client, by_rename, in_place, run, running
+from preview import review
 from preview.cli import serving
 from preview.errors import PreviewError
 from preview.scene import load_scene
@@ -162,8 +163,8 @@ def test_an_edit_of_the_page_is_in_the_file(scene: Path) -> None:
 
 def test_what_has_not_changed_is_not_built_again(scene: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     built: list[int] = []
-    build = serving.build_every
-    monkeypatch.setattr(serving, "build_every", lambda each: built.append(1) or build(each))  # type: ignore[func-returns-value]
+    build = serving.every_shown
+    monkeypatch.setattr(serving, "every_shown", lambda each: built.append(1) or build(each))  # type: ignore[func-returns-value]
     job = serving.SceneJob(scene)
     versions = {job.model().version for _ in range(5)}
     assert len(versions) == 1
@@ -181,15 +182,15 @@ def test_checks_make_way_for_a_new_model(scene: Path, monkeypatch: pytest.Monkey
     job = serving.SceneJob(scene)
     assert job.figures() == {"version": ""}
     version = job.model().version
-    inspected = serving.inspected
+    inspected = review.inspected
 
     def outrun(*given: Any) -> Any:
         job.model()
         return inspected(*given)
 
-    monkeypatch.setattr(serving, "inspected", outrun)
+    monkeypatch.setattr(review, "inspected", outrun)
     assert job.figures() == {"version": ""}
-    monkeypatch.setattr(serving, "inspected", inspected)
+    monkeypatch.setattr(review, "inspected", inspected)
     assert job.figures()["version"] == version
 
 
