@@ -41,8 +41,7 @@ from preview.exports.joint_drawing_shapes import (
 from preview.exports.names import file_names
 from preview.exports.profile_chains import Step, overall, spread
 from preview.exports.profile_drawing import LEAST_WIDTH, MARGIN, SCALES, SIZE, DrawingUnit, bounds, footing
-from preview.exports.profile_lettering import both, wrapped
-from preview.exports.profile_marks import (
+from preview.paper import (
     FAINT,
     FINE,
     INK,
@@ -54,12 +53,14 @@ from preview.exports.profile_marks import (
     Placing,
     Trace,
     Words,
+    both,
     moved,
     patch,
     scaled,
     stroke,
+    svg_bytes,
+    wrapped,
 )
-from preview.exports.profile_paint import svg_bytes
 from preview.profiles import Line, Point, Profile
 
 FOLDER = "joints/"

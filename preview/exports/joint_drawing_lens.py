@@ -9,8 +9,7 @@ import numpy as np
 
 from preview.exports.joint_drawing_notes import SMALL, Block, span
 from preview.exports.joint_drawing_shapes import Floats, Loop, circle, dashes, flat, in_lens, lines_in_lens
-from preview.exports.profile_lettering import advance
-from preview.exports.profile_marks import (
+from preview.paper import (
     FAINT,
     INK,
     THICK,
@@ -18,6 +17,7 @@ from preview.exports.profile_marks import (
     Mark,
     Trace,
     Words,
+    advance,
     moved,
 )
 from preview.profiles import Arc, Line, Point

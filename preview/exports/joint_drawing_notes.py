@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from preview.exports.profile_lettering import advance, both, fraction, printable
-from preview.exports.profile_marks import FAINT, INK, Mark, Words, arrowhead, stroke
+from preview.paper import FAINT, INK, Mark, Words, advance, arrowhead, both, fraction, printable, stroke
 from preview.profiles import Point
 
 GOOD, BAD = "#1e6b3a", "#b3261e"

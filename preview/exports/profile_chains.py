@@ -9,8 +9,7 @@ from itertools import pairwise
 from typing import Literal
 
 from preview.exports.profile_facts import corners
-from preview.exports.profile_lettering import Label, one_line, two_lines
-from preview.exports.profile_marks import Box, Mark, Placing, arrowhead, stroke
+from preview.paper import Box, Label, Mark, Placing, arrowhead, one_line, stroke, two_lines
 from preview.profiles import Point, Profile, measure, projection_at
 
 Side = Literal["right", "left", "top", "bottom"]

@@ -12,9 +12,7 @@ from preview.exports.profile_drawing import (
     footing,
     section,
 )
-from preview.exports.profile_lettering import both, wrapped
-from preview.exports.profile_marks import FAINT, INK, Mark, Page, Words, moved, scaled
-from preview.exports.profile_paint import png_bytes, svg_bytes
+from preview.paper import FAINT, INK, Mark, Page, Words, both, moved, png_bytes, scaled, svg_bytes, wrapped
 from preview.profiles import Profile, measure
 
 WIDTH = 279.4

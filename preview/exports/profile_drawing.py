@@ -12,8 +12,8 @@ import numpy as np
 
 from preview.exports.profile_chains import Side, Step, chain, measure_along, nearer, overall, steps
 from preview.exports.profile_facts import curves_of
-from preview.exports.profile_lettering import advance, both, ink_box, wrapped
-from preview.exports.profile_marks import (
+from preview.exports.profile_radii import Floats, radii
+from preview.paper import (
     FAINT,
     FINE,
     INK,
@@ -27,13 +27,17 @@ from preview.exports.profile_marks import (
     Placing,
     Trace,
     Words,
+    advance,
+    both,
+    ink_box,
     moved,
     patch,
+    png_bytes,
     scaled,
     stroke,
+    svg_bytes,
+    wrapped,
 )
-from preview.exports.profile_paint import png_bytes, svg_bytes
-from preview.exports.profile_radii import Floats, radii
 from preview.profiles import Line, Profile, flatten, measure
 
 DrawingUnit = Literal["in", "mm"]

@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.exports.profile_paint import number, svg_path
+from preview.paper import number, svg_path
 from preview.profiles import Arc, Profile, measure
 
 LAYER = "Profile outline"

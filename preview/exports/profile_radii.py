@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.exports.profile_facts import Curve
-from preview.exports.profile_lettering import Label, one_line
-from preview.exports.profile_marks import Box, Mark, Placing, arrowhead, stroke
+from preview.paper import Box, Label, Mark, Placing, arrowhead, one_line, stroke
 from preview.profiles import Arc, Point
 
 STEP = 0.25

@@ -10,9 +10,7 @@ from typing import Literal
 
 from preview.errors import PreviewError
 from preview.exports.profile_drawing import DrawingUnit, sizes_line
-from preview.exports.profile_lettering import advance, wrapped
-from preview.exports.profile_marks import FAINT, INK, Clipped, Mark, Page, Trace, Words, scaled, stroke
-from preview.exports.profile_paint import pdf_bytes
+from preview.paper import FAINT, INK, Clipped, Mark, Page, Trace, Words, advance, pdf_bytes, scaled, stroke, wrapped
 from preview.profiles import Profile, measure
 from preview.units import show
 

@@ -24,8 +24,8 @@ from preview.exports.joint_drawing import joint_page
 from preview.exports.joint_drawing_lens import AFTER, MISMATCH, RADIUS
 from preview.exports.joint_drawing_shapes import apart, dashes, loop_of
 from preview.exports.profile_drawing import bounds
-from preview.exports.profile_lettering import ink_box
-from preview.exports.profile_marks import Trace, Words
+from preview.paper.lettering import ink_box
+from preview.paper.marks import Trace, Words
 from preview.profiles import Profile, difference, flatten, intersection, measure, region, union
 from preview.scene import load_profile
 from strategies import profiles

@@ -12,8 +12,8 @@ from PIL import Image
 
 from preview.exports.profile_contact import contact_sheet, contact_sheet_png, contact_sheet_svg
 from preview.exports.profile_drawing import bounds
-from preview.exports.profile_lettering import ink_box
-from preview.exports.profile_marks import WOOD, Page, Trace, Words, scaled
+from preview.paper.lettering import ink_box
+from preview.paper.marks import WOOD, Page, Trace, Words, scaled
 from preview.profiles import Profile, measure
 from preview.scene import load_profile
 

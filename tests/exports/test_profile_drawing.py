@@ -24,8 +24,8 @@ from preview.exports.profile_drawing import (
     profile_sheet_svg,
     scale_for,
 )
-from preview.exports.profile_lettering import fraction, ink_box, one_line, wrapped
-from preview.exports.profile_marks import FINE, LINING, THICK, THIN, WOOD, Page, Trace, Words, scaled, stroke
+from preview.paper.lettering import fraction, ink_box, one_line, wrapped
+from preview.paper.marks import FINE, LINING, THICK, THIN, WOOD, Page, Trace, Words, scaled, stroke
 from preview.profiles import Arc, Profile, Shape, measure, sketch
 from preview.scene import load_profile
 from strategies import profiles

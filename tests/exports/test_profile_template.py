@@ -13,9 +13,9 @@ import pytest
 from numpy.typing import NDArray
 
 from preview.errors import PreviewError
-from preview.exports.profile_marks import scaled
-from preview.exports.profile_paint import curves
 from preview.exports.profile_template import PAPERS, Paper, profile_pdf, template_pages
+from preview.paper.marks import scaled
+from preview.paper.paint import curves
 from preview.profiles import Arc, Profile, flatten, measure
 from preview.scene import load_profile
 

@@ -1,6 +1,6 @@
 """What a drawing is made of: marks on a page in mm, y up, painted alike as SVG, PDF and PNG.
 
-facts, chains, radii -> drawing, contact, template -> marks -> paint
+marks -> lettering -> paint
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from preview.exports.profile_marks import FAINT, INK, Box, Words
+from preview.paper.marks import FAINT, INK, Box, Words
 from preview.units import inches
 
 RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape, quoteattr
 
-from preview.exports.profile_lettering import font_file, letter_paths
-from preview.exports.profile_marks import WHITE, Clipped, Mark, Page, Trace, Words
+from preview.paper.lettering import font_file, letter_paths
+from preview.paper.marks import WHITE, Clipped, Mark, Page, Trace, Words
 from preview.profiles import Arc, Edge, Point
 
 if TYPE_CHECKING:
