@@ -1,8 +1,8 @@
 """For the client: pictures of what the molding will look like, and the page that shows it in three dimensions."""
 
-from preview.client.camera import Camera
 from preview.client.page import CAUTION, Shown, figures, live_html, model_document, page_html
-from preview.client.pictures import Quality, picture, poster, render
+from preview.client.stills import Quality, picture, poster, render
+from preview.vantage import Camera
 
 __all__ = [
     "CAUTION",

@@ -22,15 +22,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.build import Built, build
-from preview.client import Camera, picture, pictures, render
-from preview.client.camera import MARGIN, frame
-from preview.client.easing import eased, turn_at
-from preview.client.renderer import exposed, mended
-from preview.client.studio import linear, set_up
+from preview.client import Camera, picture, render
+from preview.client.stills import pictures
+from preview.client.stills.easing import eased, turn_at
+from preview.client.stills.renderer import exposed, mended
+from preview.client.stills.studio import linear, set_up
 from preview.errors import PreviewError
 from preview.models.mesh import mesh_runs
 from preview.profiles import measure
 from preview.scene import load_scene, parse_scene
+from preview.vantage.camera import MARGIN, frame
 
 ROOT = Path(__file__).parent.parent.parent
 SCENES = sorted((ROOT / "scenes").glob("*.toml"))

@@ -7,10 +7,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.client.page.corners import Job
-from preview.client.page.places import directed
 from preview.joinery import Piece
 from preview.runs import Element, Run
+from preview.vantage import Job, directed
 
 Floats = NDArray[np.float64]
 

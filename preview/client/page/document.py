@@ -15,28 +15,38 @@ from preview.build import Built
 from preview.client.page.apart import apart_of
 from preview.client.page.bodies import GRID, Bodies
 from preview.client.page.container import Arrays, Record, container
-from preview.client.page.corners import Job, JointPlace, corners_of, ends_of, joint_places
 from preview.client.page.finishes import Finishes
 from preview.client.page.labels import label_places
-from preview.client.page.looks import looks_of
-from preview.client.page.paths import Path, paths_of, place_step
 from preview.client.page.shown import Shown
-from preview.client.page.views import View, common_views, corner_views, eyes_of, section_views, sight_of
+from preview.client.page.views import View, common_views, corner_views, section_views
 from preview.client.page.words import (
     CAUTION,
     Alike,
-    corner_side,
     dimensions,
     forecasts_by_name,
     joint_figures,
     joint_name,
-    joint_pieces,
     places_along,
     turn_text,
 )
 from preview.models.mesh import SurroundingMesh, mesh_surroundings
 from preview.runs import Run
 from preview.scene import Scene
+from preview.vantage import (
+    Job,
+    JointPlace,
+    Path,
+    corner_side,
+    corners_of,
+    ends_of,
+    eyes_of,
+    joint_pieces,
+    joint_places,
+    looks_of,
+    paths_of,
+    place_step,
+    sight_of,
+)
 
 Floats = NDArray[np.float64]
 
@@ -164,7 +174,7 @@ class _Writer:
             id(around),
         )
         if key not in self._drawn:
-            job = Job(shown, looks_of(built), self.paths(built))
+            job = Job(built, looks_of(built), self.paths(built))
             places = joint_places(job)
             sight = sight_of(built, around)
             views = [*common, *corner_views(job, corners_of(job, places), sight), *section_views(job)]

@@ -9,7 +9,6 @@ from preview.client.page.shown import Shown
 from preview.client.page.words import (
     CAUTION,
     LENGTH_WORDS,
-    corner_side,
     forecasts_by_name,
     joint_figures,
     joint_name,
@@ -19,6 +18,7 @@ from preview.joinery import Piece, piece_lengths
 from preview.profiles import measure
 from preview.scene import Finish, Scene
 from preview.units import Unit, degrees_text, show
+from preview.vantage import corner_side
 
 MOST_ROWS = 200
 """How many rows a table has at most; how many more there are is said."""

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.client.page.corners import Job, block_facing, on_face
-from preview.client.page.places import on_piece
 from preview.joinery import stations
+from preview.vantage import Job, block_facing, on_face, on_piece
 
 Floats = NDArray[np.float64]
 

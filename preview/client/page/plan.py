@@ -8,13 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.client.page.corners import Job, corners_of, joint_places
 from preview.client.page.fallback import described
-from preview.client.page.looks import looks_of
-from preview.client.page.paths import paths_of
 from preview.client.page.shown import Shown
 from preview.models.mesh import PieceMesh, Shape
 from preview.runs import IN_PLAN
+from preview.vantage import Job, corners_of, joint_places, looks_of, paths_of
 
 Floats = NDArray[np.float64]
 
@@ -55,7 +53,7 @@ def plan_svg(shown: Shown) -> str:
         f'<path class="plan-wall" {WALL} d="{_path(placed(wall), closed=path.run.closed)}"/>'
         for wall, path in zip(walls, paths.values(), strict=True)
     ]
-    job = Job(shown, looks_of(built), paths)
+    job = Job(built, looks_of(built), paths)
     parts += _names(built, [placed(outline) for outline in outlines])
     taken: list[Floats] = []
     for number, corner in enumerate(corners_of(job, joint_places(job)), start=1):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from preview.build import Built
 from preview.checks import Inspection
+from preview.vantage import listed_joints
 
 JOINT_CHECKS = ("gap", "step", "angle")
 
@@ -36,11 +37,7 @@ class Shown:
     @property
     def listed(self) -> list[int]:
         """The joints that are listed, by number: where pieces meet, or one meets something else; no free ends."""
-        return [
-            i
-            for i, pair in enumerate(self.built.joints)
-            if pair.joint.kind == "butt end" or (pair.before is not None and pair.after is not None)
-        ]
+        return listed_joints(self.built)
 
     def joints_hold(self) -> dict[str, bool]:
         """Whether all that was measured at a joint holds, by the joint's name."""

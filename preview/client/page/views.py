@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,14 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.client.camera import ACROSS, MARGIN, choose_camera
-from preview.client.page.corners import ASIDE_CORNER, Corner, Job, Spot, beside
-from preview.client.page.looks import looks_down
-from preview.client.page.sight import Obstacle, Sight
 from preview.joinery import MemberRun
 from preview.models.mesh import SurroundingMesh
 from preview.profiles import flatten
 from preview.runs import IN_PLAN, Stand
+from preview.vantage import ACROSS, MARGIN, Corner, Job, Sight, choose_camera, corner_names, eyes_of, looks_down
 
 Floats = NDArray[np.float64]
 
@@ -26,15 +22,10 @@ PICTURE = (1600, 1000)
 """The shape of the picture that a view's distance is meant for."""
 OFF_PLUMB = 1e-4
 """How far from plumb a plan is looked at, so that an upright camera knows its top."""
-DISTANCE = 5.0
-"""From how many times the size of a thing its form is read."""
 SQUARE = 1.15
 """A plan whose sides differ by less than this factor has no longer one."""
 CLEARANCE = 60.0
 """What is cut away before a flat view ends this far, mm, before the molding."""
-STEEPEST = math.radians(77)
-WAYS = tuple(itertools.product((1.0, 0.6, 0.4), (1.0, 0.5, 1.8), range(len(ASIDE_CORNER))))
-"""The ways of standing that are tried, the best first: nearer, steeper, and which way aside."""
 MOST_SECTIONS = 8
 SECTION_ROOM = 1.6
 """How much wider than the section the picture of one is."""
@@ -129,43 +120,11 @@ def _flat_view(name: str, points: Floats, ahead: Floats, top: Floats) -> View:
 
 def corner_views(job: Job, corners: Sequence[Corner], sight: Sight) -> list[View]:
     """One view for each corner, numbered along the runs and called after what is there."""
-    scene = job.built.scene
     found: list[View] = []
-    names = list(job.paths)
     spots = [corner.spot for corner in corners]
-    for number, (corner, spot, eye) in enumerate(zip(corners, spots, eyes_of(spots, sight), strict=True), start=1):
-        near = beside(corner.at, scene.surroundings)
-        of = f" of {names[corner.path]}" if len(names) > 1 else ""
-        name = f"Corner {number}{of}: {', '.join(corner.words)}{f' ({near})' if near else ''}"
+    for name, spot, eye in zip(corner_names(job, corners), spots, eyes_of(spots, sight), strict=True):
         found.append(View(name, "corner", eye, spot.target))
     return found
-
-
-def eyes_of(spots: Sequence[Spot], sight: Sight) -> list[Floats]:
-    """Where to stand to see each spot: as it likes best, or as near to that as nothing hides it."""
-    chosen = [_standing_place(spot, *WAYS[0]) for spot in spots]
-    hidden = list(range(len(spots)))
-    for nearer, steeper, aside in WAYS:
-        if not hidden:
-            break
-        tried = [_standing_place(spots[i], nearer, steeper, aside) for i in hidden]
-        targets = [spots[i].target for i in hidden]
-        clear = sight.clear(np.array(tried), np.array(targets), [spots[i].past for i in hidden]).tolist()
-        for i, eye, seen in zip(hidden, tried, clear, strict=True):
-            if seen:
-                chosen[i] = eye
-        hidden = [i for i, seen in zip(hidden, clear, strict=True) if not seen]
-    return chosen
-
-
-def _standing_place(spot: Spot, nearer: float, steeper: float, aside: int) -> Floats:
-    """A place from which a spot may be looked at."""
-    slope = max(-STEEPEST, min(STEEPEST, spot.slope * steeper))
-    turn = spot.aside[aside]
-    flat = math.cos(slope)
-    way = (flat * math.cos(turn)) * spot.room + (flat * math.sin(turn)) * spot.travel + math.sin(slope) * spot.up
-    place: Floats = spot.target + (DISTANCE * spot.wide * nearer) * way
-    return place
 
 
 def section_views(job: Job) -> list[View]:
@@ -203,9 +162,3 @@ def section_views(job: Job) -> list[View]:
         names = list(job.paths)
         found = [replace(view, name=f"Section: {names[view.cut[0]]}") for view in found if view.cut]
     return found
-
-
-def sight_of(built: Built, around: Sequence[SurroundingMesh]) -> Sight:
-    """What may hide a joint: every piece, by its number, and what stands round them."""
-    pieces = [Obstacle(mesh.points, mesh.triangles) for mesh in built.meshes]
-    return Sight(pieces + [Obstacle(mesh.points, mesh.triangles) for mesh in around])

@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from preview.build import Built
-from preview.checks import JointPair, Meeting
+from preview.checks import Meeting
 from preview.client.page.container import Record
 from preview.joinery import Joint, Piece, piece_lengths
 from preview.profiles import measure
 from preview.shop import JointForecast
 from preview.units import degrees_text, show
+from preview.vantage import corner_side
 
 CAUTION = (
     "Measure the site again before cutting, and cut a test corner first. Follow the machines' manuals, local codes and "
@@ -79,11 +80,6 @@ def joint_name(joint: Joint) -> str:
     return joint.name if joint.kind == "block" else joint.name.removesuffix(" " + joint.kind)
 
 
-def corner_side(joint: Joint) -> str:
-    """Whether a joint stands in an inside or at an outside corner."""
-    return "inside" if joint.turn > 1e-9 else "outside" if joint.turn < -1e-9 else ""
-
-
 def turn_text(joint: Joint) -> str:
     """The turn of a corner, in degrees."""
     return f"{math.degrees(abs(joint.turn)):.2f}°" if corner_side(joint) else ""
@@ -115,8 +111,3 @@ def figure(value: float, unit: str) -> str:
 def forecasts_by_name(built: Built) -> dict[str, JointForecast]:
     """What is reckoned for each joint, by its name."""
     return {each.joint: each for each in built.forecasts}
-
-
-def joint_pieces(pair: JointPair) -> list[int]:
-    """The pieces that stand at a joint, by number."""
-    return [i for i in (pair.before, pair.after) if i is not None]

@@ -11,15 +11,13 @@ from numpy.typing import NDArray
 
 from preview.build import Built
 from preview.checks import JointPair
-from preview.client.page.looks import Look
-from preview.client.page.paths import Path, joint_station
-from preview.client.page.places import directed, end_outline, in_scene, on_piece
-from preview.client.page.shown import Shown
-from preview.client.page.words import corner_side, joint_pieces
 from preview.joinery import Joint, MemberRun, Piece, into_room
 from preview.models.mesh import Shape
 from preview.runs import IN_PLAN, Run, Stand, Vec2
 from preview.scene import Surrounding
+from preview.vantage.looks import Look, looks_of
+from preview.vantage.paths import Path, joint_station, paths_of
+from preview.vantage.places import directed, end_outline, in_scene, on_piece
 
 Floats = NDArray[np.float64]
 
@@ -94,9 +92,8 @@ class Corner:
 class Job:
     """A built scene with what its places are worked out from: looks, paths, and whose line a piece is of."""
 
-    def __init__(self, shown: Shown, looks: Sequence[Look], paths: dict[str, Path]) -> None:
-        self.shown = shown
-        self.built: Built = shown.built
+    def __init__(self, built: Built, looks: Sequence[Look], paths: dict[str, Path]) -> None:
+        self.built = built
         self.looks = looks
         self.paths = paths
         self.line_of = [number for number, line in enumerate(self.built.lines) for _ in line.pieces]
@@ -116,12 +113,47 @@ class Job:
         return self.looks[next(i for i, line in enumerate(self.built.lines) if line.run.name == run)]
 
 
+def job_of(built: Built, chord: float = 1.0) -> Job:
+    """A built scene made ready to be asked. chord: how far, mm, its paths may stray from their curves."""
+    return Job(built, looks_of(built), paths_of(built, chord))
+
+
+def corner_side(joint: Joint) -> str:
+    """Whether a joint stands in an inside or at an outside corner."""
+    return "inside" if joint.turn > 1e-9 else "outside" if joint.turn < -1e-9 else ""
+
+
+def joint_pieces(pair: JointPair) -> list[int]:
+    """The pieces that stand at a joint, by number."""
+    return [i for i in (pair.before, pair.after) if i is not None]
+
+
+def listed_joints(built: Built) -> list[int]:
+    """The joints that are listed, by number: where pieces meet, or one meets something else; no free ends."""
+    return [
+        i
+        for i, pair in enumerate(built.joints)
+        if pair.joint.kind == "butt end" or (pair.before is not None and pair.after is not None)
+    ]
+
+
+def corner_names(job: Job, corners: Sequence[Corner]) -> list[str]:
+    """What each corner is called, numbered along the runs and named after what is there."""
+    runs = list(job.paths)
+    found = []
+    for number, corner in enumerate(corners, start=1):
+        near = beside(corner.at, job.built.scene.surroundings)
+        of = f" of {runs[corner.path]}" if len(runs) > 1 else ""
+        found.append(f"Corner {number}{of}: {', '.join(corner.words)}{f' ({near})' if near else ''}")
+    return found
+
+
 def joint_places(job: Job) -> list[JointPlace]:
     """Every listed joint with where it lies and how to look at it."""
     built = job.built
     found: list[JointPlace] = []
     outlines: dict[tuple[int, bool], Floats] = {}
-    for number in job.shown.listed:
+    for number in listed_joints(job.built):
         pair = built.joints[number]
         joint = pair.joint
         order = {end: _telling(built, end, joint.kind) for end in ends_of(pair)}

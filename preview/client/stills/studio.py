@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.client.camera import Camera, Vec3, choose_camera
-from preview.client.easing import eased
+from preview.client.stills.easing import eased
 from preview.joinery import Piece
 from preview.models.mesh import PieceMesh, SurroundingMesh, mesh_member_run, mesh_surroundings, spans_needed
 from preview.scene import Finish
 from preview.units import cos_sin
+from preview.vantage import Camera, Vec3, choose_camera
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

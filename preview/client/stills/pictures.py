@@ -17,7 +17,7 @@ from typing import IO, Literal
 import numpy as np
 
 from preview.build import Built
-from preview.client.studio import EVERYWHERE, Shot, set_up
+from preview.client.stills.studio import EVERYWHERE, Shot, set_up
 from preview.errors import PreviewError
 
 Quality = Literal["final", "quick"]

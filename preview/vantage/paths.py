@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from preview.build import Built
 from preview.checks import JointPair
-from preview.client.page.places import directed, in_scene
 from preview.joinery import Piece
 from preview.runs import Element, Run, Vec2
 from preview.units import Unit
+from preview.vantage.places import directed, in_scene
 
 Floats = NDArray[np.float64]
 
