@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from preview.units import counted
+
 if TYPE_CHECKING:
     from preview.client import Shown
     from preview.scene import Scene
@@ -40,12 +42,12 @@ class Preview:
         return not self.failures
 
     def __repr__(self) -> str:
-        counted = [_counted(self.pieces, "piece")]
-        counted += [_counted(self.variants, "variant")] if self.variants > 1 else []
+        said = [counted(self.pieces, "piece")]
+        said += [counted(self.variants, "variant")] if self.variants > 1 else []
         verdict = f"all {self.checks} checks hold"
         if not self.holds:
             verdict = f"{len(self.failures)} of {self.checks} checks FAILED"
-        return "\n".join([f"{self.title}: {', '.join(counted)}, {verdict}", *(f"  {line}" for line in self.failures)])
+        return "\n".join([f"{self.title}: {', '.join(said)}, {verdict}", *(f"  {line}" for line in self.failures)])
 
     def _repr_html_(self) -> str:
         """The page in a frame of its own, which may run its script, save files and print, and reach nothing outside."""
@@ -82,7 +84,3 @@ def _picked(scene: Scene, shown: Shown) -> str:
     """Which of the scene's variants is spoken of, "" where there is one."""
     picked = [choice.alternatives[pick].name for choice, pick in zip(scene.choices, shown.picks, strict=True)]
     return f"{', '.join(picked)}: " if picked else ""
-
-
-def _counted(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -61,7 +61,7 @@ SPLIT = {"models"}  # folders whose own folders are the rooms
 ARROWS = {
     "cli": "approval build changes checks client editing errors exports joinery live models.solid preview profiles "
     "review runs scene shipped shop units",
-    "notebook": "client review scene",
+    "notebook": "client review scene units",
     "review": "approval build changes checks client errors exports models.mesh scene",
     "exports": "build checks errors joinery models.mesh paper preview profiles runs scene shop units",
     "client": "build checks errors joinery models.mesh profiles runs scene shop units vantage",

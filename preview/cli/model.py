@@ -28,6 +28,7 @@ from preview.checks import (
 from preview.cli import show
 from preview.errors import PreviewError
 from preview.exports import by_check, worst
+from preview.units import counted
 
 SCHEMA = 1
 MOST_ROWS = 40
@@ -70,8 +71,8 @@ def _print(path: Path, model: Model, told: ModelInspection) -> None:
     console.print(Text(path.name, style="bold"))
     triangles = sum(body.triangles for body in told.bodies)
     console.print(
-        f"{model.format}, {_count(len(told.bodies), 'body', 'bodies')}, {_count(len(told.joints), 'joint')}; "
-        f"{_count(triangles, 'triangle')}; millimeters, z up"
+        f"{model.format}, {counted(len(told.bodies), 'body', 'bodies')}, {counted(len(told.joints), 'joint')}; "
+        f"{counted(triangles, 'triangle')}; millimeters, z up"
     )
     console.print()
     _bodies(console, told)
@@ -146,7 +147,7 @@ def _notes(model: Model, told: ModelInspection) -> list[str]:
     """What else there is to say, in words."""
     lines = list(model.remarks)
     if told.dropped:
-        lines.append(f"{_count(told.dropped, 'triangle')} without an area left out")
+        lines.append(f"{counted(told.dropped, 'triangle')} without an area left out")
     if not told.joints:
         lines.append("there are no joints to measure: " + _why_none(told))
     coarsest = max((joint.contact.facets for joint in told.joints), default=0.0)
@@ -168,7 +169,7 @@ def _notes(model: Model, told: ModelInspection) -> list[str]:
             f"{told.bodies[t.first].name} and {told.bodies[t.second].name} ({t.area / 100:.3g} cm²)"
             for t in told.touching[:3]
         )
-        more = f", and {_count(len(told.touching) - 3, 'pair')} more" if len(told.touching) > 3 else ""
+        more = f", and {counted(len(told.touching) - 3, 'pair')} more" if len(told.touching) > 3 else ""
         lines.append(f"flat faces that touch and are no joint of two profiles: {shown}{more}")
     return lines if len(lines) <= MOST_LINES else [*lines[:MOST_LINES], f"and {len(lines) - MOST_LINES} notes more"]
 
@@ -187,10 +188,6 @@ def _miss(told: ModelInspection, miss: ModelMiss) -> str:
     if miss.facing > 45:
         how += " (a cope or a butt, or a miter that is missing)"
     return f"near miss, not judged: {names} come within {_figure(miss.apart)} mm{how}"
-
-
-def _count(number: int, word: str, words: str | None = None) -> str:
-    return f"{number:,} {word if number == 1 else words or word + 's'}"
 
 
 def _figure(value: float) -> str:

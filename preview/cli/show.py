@@ -26,6 +26,7 @@ from preview.client import CAUTION
 from preview.exports import Report, by_check, report_json, worst
 from preview.joinery import piece_lengths
 from preview.profiles import measure
+from preview.units import counted
 from preview.units import show as length
 
 MOST_ROWS = 40
@@ -47,6 +48,7 @@ class Progress:
             bars.BarColumn(),
             bars.MofNCompleteColumn(),
             bars.TimeElapsedColumn(),
+            bars.TimeRemainingColumn(compact=True),
             console=self._console,
             transient=True,
             disable=not self._console.is_terminal,
@@ -110,8 +112,8 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
     scene = built.scene
     console.print(Text(scene.title, style="bold"))
     console.print(
-        f"{_count(len(scene.runs), 'run')}, {_count(len(built.pieces), 'piece')}, "
-        f"{_count(sum(m is not None for m in told.inspection.meetings), 'joint')}; "
+        f"{counted(len(scene.runs), 'run')}, {counted(len(built.pieces), 'piece')}, "
+        f"{counted(sum(m is not None for m in told.inspection.meetings), 'joint')}; "
         f"chord {scene.chord:g} mm; model {built.digest[:12]}, code {told.code}"
     )
     console.print()
@@ -149,7 +151,7 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         console.print(Text(f"{len(told.failures)} of {len(told.findings)} checks FAILED.", style="bold red"))
     else:
         failed = sum(not option.holds for option in told.options)
-        console.print(Text(f"Checks FAILED on {failed} of {_count(len(told.options), 'option')}.", style="bold red"))
+        console.print(Text(f"Checks FAILED on {failed} of {counted(len(told.options), 'option')}.", style="bold red"))
     if any(approval.get("unchanged") is False for approval in told.approvals):
         console.print(Text("The scene is not what was approved: see above.", style="bold"))
 
@@ -265,10 +267,6 @@ def _failures(console: Console, told: Report) -> None:
         )
     if len(failures) > MOST_FAILURES:
         console.print(f"and {len(failures) - MOST_FAILURES} more; --json or report.json has them all")
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def figure(value: float | None) -> str:

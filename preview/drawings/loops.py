@@ -13,7 +13,7 @@ from preview.drawings.joints import ROUNDING, joined_up
 from preview.drawings.sheet import Frame, layer_said
 from preview.errors import PreviewError
 from preview.profiles import Edge, Point
-from preview.units import Unit, show
+from preview.units import Unit, counted, show
 
 MOST_AT_A_POINT = 50
 """Ends of edges that may lie within one gap of each other."""
@@ -72,7 +72,7 @@ def one_outline(strokes: Iterable[Stroke], heal: float, frame: Frame, unit: Unit
     if gaps:
         told = [f"{gap:.3g} mm at {frame.spot(at)}" for at, gap in gaps[:LISTED]]
         more = f", and {len(gaps) - LISTED} more" if len(gaps) > LISTED else ""
-        notes.append(f"closed {_counted(len(gaps), 'gap')}: {'; '.join(told)}{more}")
+        notes.append(f"closed {counted(len(gaps), 'gap')}: {'; '.join(told)}{more}")
     return edges, notes
 
 
@@ -81,18 +81,18 @@ def _sound(strokes: list[Stroke], frame: Frame, notes: list[str]) -> list[Stroke
     long = [stroke for stroke in strokes if stroke.edge.length > ROUNDING]
     short = len(strokes) - len(long)
     if not long:
-        what = f"the drawing has {_counted(short, 'edge')}, and none has a length" if short else "nothing is drawn here"
+        what = f"the drawing has {counted(short, 'edge')}, and none has a length" if short else "nothing is drawn here"
         raise PreviewError("", None, what, "draw the outline of the profile, once round")
     if short:
         first = next(stroke.edge.start for stroke in strokes if stroke.edge.length <= ROUNDING)
-        notes.append(f"left out {_counted(short, 'edge')} of no length, the first at {frame.spot(first)}")
+        notes.append(f"left out {counted(short, 'edge')} of no length, the first at {frame.spot(first)}")
     kept: dict[tuple[object, ...], Stroke] = {}
     for stroke in long:
         edge = stroke.edge
         ends = sorted(_rounded(p) for p in (edge.start, edge.end))
         kept.setdefault((*ends, _rounded(edge.point(np.array([0.5]))[0].tolist())), stroke)
     if len(kept) < len(long):
-        notes.append(f"left out {_counted(len(long) - len(kept), 'edge')} drawn a second time over another")
+        notes.append(f"left out {counted(len(long) - len(kept), 'edge')} drawn a second time over another")
     return list(kept.values())
 
 
@@ -210,7 +210,7 @@ def _several(loops: Sequence[Loop], unit: Unit) -> PreviewError:
         return PreviewError(
             "",
             None,
-            f"the outline has {_counted(len(rest), 'loop')} inside it, and a molding is one piece of wood without "
+            f"the outline has {counted(len(rest), 'loop')} inside it, and a molding is one piece of wood without "
             f"holes: {told}{more}",
             "leave the inner loops out, or draw them on another layer and name the outline's with layer",
         )
@@ -226,7 +226,3 @@ def _several(loops: Sequence[Loop], unit: Unit) -> PreviewError:
 def _inside(inner: Loop, outer: Loop) -> bool:
     (ax0, ay0, ax1, ay1), (bx0, by0, bx1, by1) = inner.box, outer.box
     return bx0 <= ax0 and by0 <= ay0 and ax1 <= bx1 and ay1 <= by1
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"

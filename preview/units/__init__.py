@@ -1,4 +1,4 @@
-"""Lengths and angles as a millworker writes and reads them: the one room that knows an inch.
+"""Lengths, angles and counts as a millworker writes and reads them: the one room that knows an inch.
 
 Reading is exact: a length becomes a fraction of millimeters, an angle a fraction of degrees. Text that
 could mean two things is refused.
@@ -7,6 +7,7 @@ could mean two things is refused.
 """
 
 from preview.units.angles import angle, cos_sin, degrees_text, parse_angle
+from preview.units.counts import counted
 from preview.units.lengths import Fractional, Unit, inches, length, parse_length, show
 
 __all__ = [
@@ -14,6 +15,7 @@ __all__ = [
     "Unit",
     "angle",
     "cos_sin",
+    "counted",
     "degrees_text",
     "inches",
     "length",

@@ -17,7 +17,7 @@ from preview.client.page.words import (
 from preview.joinery import Piece, piece_lengths
 from preview.profiles import measure
 from preview.scene import Finish, Scene
-from preview.units import Unit, degrees_text, show
+from preview.units import Unit, counted, degrees_text, show
 from preview.vantage import corner_side
 
 MOST_ROWS = 200
@@ -236,11 +236,6 @@ def _list(items: Iterable[str]) -> str:
 
 def _lines(items: Iterable[str]) -> str:
     return "<br>".join(escape(item) for item in items)
-
-
-def counted(number: int, word: str) -> str:
-    """`1 piece`, `2 pieces`."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def listed(words: Sequence[str]) -> str:
