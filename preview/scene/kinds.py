@@ -84,21 +84,30 @@ def within(kind: Kind[float], least: float, most: float, problem: str, fix: str)
     return read
 
 
+def line(most: int) -> Kind[str]:
+    """One line of text that is not empty and has at most so many letters."""
+
+    def read(value: object) -> str:
+        if not isinstance(value, str):
+            raise _wrong(value, f"it must be text, not {what(value)}", f"put it in quotes: {_quoted(value)}")
+        if len(value) > most:
+            raise _wrong(value, f"it has {len(value):,} letters, and {most} is the most", "write less")
+        if not value.strip():
+            raise _wrong(value, "the text is empty", "write something between the quotes")
+        if any(unicodedata.category(character) in UNSEEN for character in value):
+            raise _wrong(
+                value,
+                "it must be one line, without tabs or other marks that do not print",
+                "write it on one line",
+            )
+        return value
+
+    return read
+
+
 def text(value: object) -> str:
-    """One line of text that is not empty."""
-    if not isinstance(value, str):
-        raise _wrong(value, f"it must be text, not {what(value)}", f"put it in quotes: {_quoted(value)}")
-    if len(value) > LONGEST_TEXT:
-        raise _wrong(value, f"it has {len(value):,} letters, and {LONGEST_TEXT} is the most", "write less")
-    if not value.strip():
-        raise _wrong(value, "the text is empty", "write something between the quotes")
-    if any(unicodedata.category(character) in UNSEEN for character in value):
-        raise _wrong(
-            value,
-            "it must be one line, without tabs or other marks that do not print",
-            "write it on one line",
-        )
-    return value
+    """One line of text that is not empty, of the usual length."""
+    return line(LONGEST_TEXT)(value)
 
 
 def name(value: object) -> str:

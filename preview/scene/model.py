@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -13,7 +14,13 @@ from preview.units import Unit
 
 FinishKind = Literal["paint", "clear", "stone", "metal"]
 SurroundingKind = Literal["floor", "box", "column"]
+PaperName = Literal["letter", "tabloid", "a4", "a3"]
+PictureHeight = Literal["eye", "knee"]
+PictureView = Literal["whole", "end", "corner", "options"]
 Color = tuple[float, float, float]
+Vec3 = tuple[float, float, float]
+USUAL_ACROSS = math.radians(34.0)
+"""What a picture takes in from side to side, radians, where the scene does not say."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +108,65 @@ class Surrounding:
 
 
 @dataclass(frozen=True)
+class JobDetails:
+    """What the title block of a sheet says of the job. It never enters a check, nor the model's digest.
+
+    All as written; "" or () where the scene is silent. date: a day written as a date reads "2026-11-29". brand: the
+    shop's own file, as `load_brand` reads it. paper: None for the usual.
+    """
+
+    client: str = ""
+    place: str = ""
+    number: str = ""
+    drawn_by: str = ""
+    revision: str = ""
+    date: str = ""
+    species: str = ""
+    notes: tuple[str, ...] = ()
+    includes: tuple[str, ...] = ()
+    excludes: tuple[str, ...] = ()
+    brand: Path | None = None
+    paper: PaperName | None = None
+
+
+@dataclass(frozen=True)
+class Viewpoint:
+    """A picture that the scene asks for: from `eye` to `target` (mm), or of a corner, or one that the tool frames.
+
+    across: the angle it takes in from side to side, radians. corner: its number, from 1; whether the job has so many is
+    for whoever chooses the pictures. height: that of the looker, None for the usual. view: None with eye and target.
+    """
+
+    name: str
+    eye: Vec3 | None = None
+    target: Vec3 | None = None
+    across: float = USUAL_ACROSS
+    corner: int | None = None
+    height: PictureHeight | None = None
+    view: PictureView | None = None
+
+
+@dataclass(frozen=True)
+class Brand:
+    """Who makes the job, and how their papers look.
+
+    lines: address, telephone and the like. logo: a PNG or JPEG file. color: for headings, readable as text on white.
+    tint: a light ground that dark text is readable on, None for none. footer: a line at the foot of every page.
+    """
+
+    name: str = ""
+    lines: tuple[str, ...] = ()
+    logo: Path | None = None
+    color: Color = (0x2B / 255, 0x38 / 255, 0x44 / 255)
+    tint: Color | None = (0xEF / 255, 0xF1 / 255, 0xF3 / 255)
+    footer: str = ""
+
+
+NEUTRAL = Brand()
+"""The brand of a job that names none: a dark slate blue on white, and no name."""
+
+
+@dataclass(frozen=True)
 class Alternative:
     """One way to have a choice. says: words for the client, "" where the scene has none."""
 
@@ -131,6 +197,7 @@ class Scene:
     chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first. site: what a
     joint forecast reckons with, None where the scene says nothing of it. variants: every combination of the choices,
     the scene as drawn first; none where the scene has no choices. finishes: all that the file declares, worn or not.
+    job and pictures: for the sheet and the pictures; no option changes them.
     """
 
     title: str
@@ -146,6 +213,8 @@ class Scene:
     choices: tuple[Choice, ...] = ()
     variants: tuple[Variant, ...] = ()
     finishes: tuple[Finish, ...] = ()
+    job: JobDetails = JobDetails()
+    pictures: tuple[Viewpoint, ...] = ()
 
     def member(self, name: str) -> Member:
         """The member of that name. Raises KeyError when there is none."""

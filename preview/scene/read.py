@@ -19,7 +19,9 @@ from preview.scene.run import Declared, read_run
 from preview.scene.site import read_site
 from preview.scene.source import parse_toml, read_text
 from preview.scene.table import Log, Readings, Table
+from preview.scene.title import read_job
 from preview.scene.vary import varied
+from preview.scene.viewpoint import read_pictures
 from preview.scene.written import written
 from preview.units import Unit
 
@@ -29,7 +31,21 @@ CHORD_RANGE = (0.005, 2.0)
 USUAL_CHORD = 0.05
 MOST_STEPS = 20_000
 """Steps and points of all runs together."""
-KEYS = ("title", "units", "chord", "profile", "finish", "member", "block", "run", "surrounding", "site", "option")
+KEYS = (
+    "title",
+    "units",
+    "chord",
+    "job",
+    "profile",
+    "finish",
+    "member",
+    "block",
+    "run",
+    "surrounding",
+    "site",
+    "option",
+    "picture",
+)
 
 
 def load_scene(path: Path) -> Scene:
@@ -91,6 +107,8 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
         for count, table in enumerate(top.headed("surrounding"), 1)
     ]
     site = read_site(top, unit)
+    job = read_job(top, path)
+    pictures = read_pictures(top, unit)
     if top.log.problems or title is None or unit is None:
         return None
     sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
@@ -107,6 +125,8 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
         site,
         tuple(block for block in blocks.values() if block),
         finishes=tuple(finishes.values()),
+        job=job,
+        pictures=pictures,
     )
 
 

@@ -70,15 +70,9 @@ class Site:
 
 def read_site(top: Table, unit: Unit | None) -> Site | None:
     """The scene's [site] table; None when it has none, or one that holds a mistake, which is noted."""
-    data = top.data.get("site")
-    if data is None:
+    table = top.alone("site")
+    if table is None:
         return None
-    if not isinstance(data, dict):
-        problem = "a scene has one site, under a heading in single brackets"
-        shown = written(data) if not isinstance(data, list) else None
-        top.wrong("site", shown, problem, "write [site] above its keys, once")
-        return None
-    table = Table(data, "[site]", top.log)
     noted = len(table.log.problems)
     table.only(KEYS, "in a site")
     site = Site(

@@ -16,6 +16,22 @@ units = "in"
 chord = "0.05 mm"
 
 
+# JOB: what the sheet for the client says besides the title. Every key can be left out. It never changes what is cut.
+# [job]
+# client = "R. and M. Oduya"
+# place = "14 Quay Lane, dining room"
+# number = "1187"
+# drawn_by = "L. Brandt"
+# revision = "A"
+# date = 2026-11-29      # or text, as you want it printed
+# species = "poplar, paint grade"
+# includes = ["Supply and fitting of the base and shoe shown"]
+# excludes = ["Painting on site"]
+# notes = ["Site to be measured again before cutting."]
+# brand = "shop.toml"    # a file of your own beside this one: name, lines, logo, color, tint and footer
+# paper = "letter"       # "letter", "tabloid", "a4" or "a3"
+
+
 # PROFILES: the cross-sections. Each has a name of its own after the dot, for use below.
 
 # One that ships with the program ...
@@ -200,5 +216,20 @@ finish = "brick"
 # at = [150, 40]
 # radius = 4
 # top = "8'"
+
+
+# PICTURES: the tool chooses cameras from the molding; here you ask for more. They never change what is cut.
+# [[picture]]
+# name = "From the door"
+# eye = [20, "7'", "5' 2"]  # where you stand, and the height of your eye
+# target = [88, 8, 2]       # the place you look at
+# across = 40               # how much you take in from side to side, in degrees: 10 to 100
+# [[picture]]
+# name = "Second corner, kneeling"
+# corner = 2                # by the number it has on the drawings
+# height = "knee"           # or "eye"
+# [[picture]]
+# name = "Everything"
+# view = "whole"            # or "end", or "options" side by side
 """
 """The text of the starter scene."""

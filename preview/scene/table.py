@@ -171,6 +171,18 @@ class Table:
                 self._told.add(key)
         return found
 
+    def alone(self, key: str) -> Table | None:
+        """The table under a heading [key], of which a scene has one; None where it has none, or where that is noted."""
+        data = self.data.get(key)
+        if data is None:
+            return None
+        if not isinstance(data, dict):
+            problem = f"a scene has one {key}, under a heading in single brackets"
+            shown = written(data) if not isinstance(data, list) else None
+            self.wrong(key, shown, problem, f"write [{key}] above its keys, once")
+            return None
+        return Table(data, f"[{key}]", self.log)
+
     def headed(self, key: str) -> list[Table]:
         """The tables under headings [[key]], placed by their name where no other has it, else by number."""
         value = self.data.get(key, [])

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
-from preview.scene import STARTER, Scene, block, load_profile, looks, option, parse_scene, run
+from preview.scene import STARTER, Scene, block, load_profile, looks, option, parse_scene, run, title, viewpoint
 from scene_sample import MEMBER, PROFILE, RUN, TOP
 
 SAID = """
@@ -19,6 +19,7 @@ closed steps points straight left right inside outside curve_left curve_right jo
 rake rise pitch easement turns facet coped block raked stock scarf angle from_corner on_wall origin along width
 thickness height lap mm ft square return self-return butt miter cope before after derived same
 option choice says changes curves step north wall
+job client place number date notes includes brand paper a4 picture eye target across corner height view whole end
 paint floor box column base linen #f4f1ea ../x.toml 3/8 5'3-1/2 90 true x
 """
 WORDS = SAID.split()
@@ -87,6 +88,8 @@ HEADINGS = {
     "[[run]]": run.KEYS,
     "[[surrounding]]": tuple(dict.fromkeys(key for keys in looks.KEYS.values() for key in keys)),
     "[[option]]": option.KEYS,
+    "[job]": title.KEYS,
+    "[[picture]]": viewpoint.KEYS,
 }
 
 

@@ -9,7 +9,22 @@ import pytest
 
 from preview.joinery import join
 from preview.profiles import SHAPES
-from preview.scene import STARTER, chosen, kinds, looks, making, option, parse_scene, profile, read, run, steps
+from preview.scene import (
+    STARTER,
+    brand,
+    chosen,
+    kinds,
+    looks,
+    making,
+    option,
+    parse_scene,
+    profile,
+    read,
+    run,
+    steps,
+    title,
+    viewpoint,
+)
 
 
 def test_it_loads_lays_out_and_joins() -> None:
@@ -57,9 +72,22 @@ def test_the_comments_on_options_work_too() -> None:
     assert [each.curvature for each in made.variants[1].scene.runs[0].run.elements] == [0] * 6
 
 
+def test_the_comments_on_the_job_and_on_pictures_work_too() -> None:
+    job, pictures = (
+        re.search(r"\n((?:# .*\n)+?)\n", STARTER[STARTER.index("# [job]") - 1 :]),
+        STARTER.index("# [[picture]]"),
+    )
+    assert job
+    text = STARTER[:pictures].replace(job[1], re.sub(r"(?m)^# ", "", job[1]))
+    made = parse_scene(text + re.sub(r"(?m)^# ", "", STARTER[pictures:]), Path("new.toml"))
+    assert all(getattr(made.job, key) for key in title.KEYS)
+    assert [each.view for each in made.pictures] == [None, "corner", "whole"]
+    assert parse_scene(STARTER, Path("new.toml")).pictures == ()
+
+
 def test_every_key_and_word_is_shown() -> None:
     keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *profile.CUT, *steps.VERBS, *SHAPES}
-    keys |= {*option.KEYS, *option.BENDS, "step"}
+    keys |= {*option.KEYS, *option.BENDS, "step", *title.KEYS, *viewpoint.KEYS, *brand.KEYS}
     keys |= {
         "profile",
         "out",
@@ -84,6 +112,9 @@ def test_every_key_and_word_is_shown() -> None:
         *run.SIDES,
         *steps.JOINTS,
         *option.CURVES,
+        *title.PAPERS,
+        *viewpoint.HEIGHTS,
+        *viewpoint.VIEWS,
     }
     for key in keys:
         assert re.search(rf"(?<![\w-]){key}(?![\w-])", STARTER), key
