@@ -13,6 +13,7 @@ import typer
 
 import preview
 from preview.cli.approving import approve_command, compare_command
+from preview.cli.loading import load
 from preview.cli.profile import profile_command
 from preview.errors import PreviewError
 
@@ -78,6 +79,40 @@ NoSolid = Annotated[
 ]
 
 
+Quick = Annotated[
+    bool, typer.Option("--quick", help="Rough pictures, in a fraction of the time: for a look, not for the client.")
+]
+NoPictures = Annotated[bool, typer.Option("--no-pictures", help="Leave out the pictures (plans stand for them).")]
+BrandFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--brand",
+        metavar="FILE",
+        help="The shop's name, logo and colors for the sheet (.toml). The scene's own by default.",
+        show_default=False,
+    ),
+]
+
+
+class PaperName(StrEnum):
+    """The papers that the sheet is laid out for."""
+
+    letter = "letter"
+    tabloid = "tabloid"
+    a4 = "a4"
+    a3 = "a3"
+
+
+PaperSize = Annotated[
+    PaperName | None,
+    typer.Option(
+        "--paper",
+        help="What the sheet is laid out for. The scene's own by default, else letter for inches and a4 for meters.",
+        show_default=False,
+    ),
+]
+
+
 class Format(StrEnum):
     """The model formats that can be asked for."""
 
@@ -135,7 +170,7 @@ def check(
     if model.is_model(file):
         raise typer.Exit(0 if model.check_model(file, as_json, solid=solid, chord=chord) else 1)
     with show.Progress() as progress:
-        outcome = job.check_scene(job.load(file, chord, option or ()), solids=solid, progress=progress.step)
+        outcome = job.check_scene(load(file, chord, option or ()), solids=solid, progress=progress.step)
     show.report(outcome, as_json, saw)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -146,22 +181,24 @@ def build(
     scene: SceneFile,
     out: OutFolder,
     no_solid: NoSolid = False,
-    no_picture: Annotated[
-        bool,
-        typer.Option("--no-picture", help="Leave out the still in the client's page (a plan stands for it): quicker."),
-    ] = False,
+    quick: Quick = False,
+    no_pictures: NoPictures = False,
+    paper: PaperSize = None,
+    brand: BrandFile = None,
     option: Options = None,
     chord: Chord = None,
 ) -> None:
-    """Build everything for a scene into a folder: models (GLB, STL, STEP), the client's page and report.json, checked.
+    """Build everything for a scene into a folder: models (GLB, STL, STEP), pictures, line drawings, the client's page,
+    the sheet to sign, and report.json; all checked.
 
     All options of the scene are built, checked and shown in the page.
     """
     from preview.cli import job
+    from preview.cli.package import client_of
 
     formats = ("glb", "stl") if no_solid else job.FORMATS
-    wanted = job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, page=True, poster=not no_picture)
-    _build(scene, out, chord, option, wanted)
+    client = client_of(quick, no_pictures, paper, brand)
+    _build(scene, out, chord, option, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, client=client))
 
 
 @app.command()
@@ -188,7 +225,7 @@ def _build(scene: Path, out: Path, chord: str | None, option: list[str] | None, 
     from preview.cli import job, show
 
     with show.Progress() as progress:
-        outcome = job.build_scene(job.load(scene, chord, option or ()), out, wanted, progress.step)
+        outcome = job.build_scene(load(scene, chord, option or ()), out, wanted, progress.step)
     show.report(outcome)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -198,26 +235,68 @@ def _build(scene: Path, out: Path, chord: str | None, option: list[str] | None, 
 def picture(
     scene: SceneFile,
     out: Annotated[
-        Path, typer.Option("--out", "-o", metavar="FILE", help="The picture to write (.png).", show_default=False)
-    ],
-    quick: Annotated[
-        bool, typer.Option("--quick", help="A rough picture for a look, in a fraction of the time.")
-    ] = False,
+        Path | None,
+        typer.Option(
+            "--out",
+            "-o",
+            metavar="FILE",
+            help="The picture to write (.png), or a folder for several.",
+            show_default=False,
+        ),
+    ] = None,
+    view: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--view",
+            metavar="NAME",
+            help="Which view; say it again for more; --list names them. By default the most telling one, or four in a "
+            "folder.",
+            show_default=False,
+        ),
+    ] = None,
+    every_view: Annotated[bool, typer.Option("--all", help="All views there are, in a folder.")] = False,
+    list_views: Annotated[bool, typer.Option("--list", help="Only print what views there are.")] = False,
+    size: Annotated[
+        str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="How large the pictures are, in pixels.")
+    ] = "1600x1000",
+    quick: Quick = False,
     option: Options = None,
 ) -> None:
-    """Make a still picture of a scene: the whole of it, lit so that the profile reads."""
-    from preview.build import build as built
-    from preview.cli import job, show
-    from preview.client import render
+    """Make still pictures of a scene: the whole, each corner from standing and knee height, ends, options side by side.
 
-    with show.Progress(gently=False) as progress:
-        render(
-            built(job.load(scene, None, option or ())),
-            out,
-            quality="quick" if quick else "final",
-            progress=progress.step,
-        )
-    typer.echo(f"wrote {out}")
+    Every camera is chosen from the geometry, or given in the scene as a [[picture]].
+    """
+    from preview.cli import client_verbs
+
+    loaded = load(scene, None, option or ())
+    if list_views:
+        client_verbs.list_stills(loaded)
+    else:
+        client_verbs.write_stills(loaded, out, view or (), every_view=every_view, size=size, quick=quick)
+
+
+@app.command()
+@_ending_well
+def sheet(
+    scene: SceneFile,
+    out: Annotated[
+        Path, typer.Option("--out", "-o", metavar="FILE", help="The sheet to write (.pdf).", show_default=False)
+    ],
+    quick: Quick = False,
+    no_pictures: NoPictures = False,
+    paper: PaperSize = None,
+    brand: BrandFile = None,
+    option: Options = None,
+) -> None:
+    """Make the sheet that a client signs: pictures, plan, profiles at full size, options, sizes and joint checks (PDF).
+
+    The scene is built and checked first; what does not hold stands on the sheet.
+    """
+    from preview.cli.client_verbs import write_sheet
+    from preview.cli.package import client_of
+
+    holds = write_sheet(load(scene, None, option or ()), out, client_of(quick, no_pictures, paper, brand))
+    raise typer.Exit(0 if holds else 1)
 
 
 @app.command()

@@ -12,7 +12,7 @@ from preview.approval import short_code
 from preview.build import Built
 from preview.checks import Finding, Inspection, inspect_solids, inspect_step, inspect_stl, read_stl
 from preview.cli.approving import approval_lines, approval_values
-from preview.client import page_html, poster
+from preview.cli.package import Client, stills_begun, with_drawings, with_package
 from preview.errors import PreviewError
 from preview.exports import (
     REPORT,
@@ -31,9 +31,8 @@ from preview.exports import (
     write_files,
 )
 from preview.models import solid
-from preview.review import build_every, inspect_glb, inspect_options, shown
-from preview.scene import CHORD_RANGE, STARTER, Scene, chosen, load_scene
-from preview.units import length
+from preview.review import build_every, inspect_glb, inspect_options
+from preview.scene import STARTER, Scene
 
 FORMATS = ("glb", "stl", "step")
 MODELS = "models"
@@ -47,8 +46,8 @@ Progress = Callable[[str, int, int], None]
 class Wanted:
     """What a run of the command is to make: formats, an STL for each piece, the solid proof, another library's reading.
 
-    whole: everything there is for the scene, so that what an earlier build of it left over may go. page: the client's
-    page; poster: with a still made by the renderer, for where the page cannot show the model.
+    whole: everything there is for the scene, so that what an earlier build of it left over may go. client: the page,
+    the pictures, the drawings and the sheet.
     """
 
     formats: Collection[str] = FORMATS
@@ -56,8 +55,7 @@ class Wanted:
     solids: bool = True
     second_reader: bool = True
     whole: bool = False
-    page: bool = False
-    poster: bool = False
+    client: Client | None = None
 
 
 @dataclass(frozen=True)
@@ -68,30 +66,6 @@ class Outcome:
     written: Sequence[Path] = ()
     removed: int = 0
     approvals: Sequence[str] = ()
-
-
-def load(path: Path, chord: str | None = None, options: Sequence[str] = ()) -> Scene:
-    """Read a scene file.
-
-    chord: as written on the command line (bare numbers are mm), in place of the scene's own. options: the names of the
-    alternatives that are to be taken for the scene, one for each choice that matters; then it has no options left.
-    """
-    scene = load_scene(path)
-    if options:
-        scene = chosen(scene, options)
-    if chord is None:
-        return scene
-    try:
-        asked = length(chord, "mm")
-    except PreviewError as error:
-        raise error.at("--chord") from None
-    low, high = CHORD_RANGE
-    if not low <= asked <= high:
-        raise PreviewError(
-            "--chord", chord, f"the chord must be from {low:g} mm to {high:g} mm", "0.05 mm serves most work"
-        )
-    variants = tuple(replace(each, scene=replace(each.scene, chord=asked)) for each in scene.variants)
-    return replace(scene, chord=asked, variants=variants)
 
 
 def new_scene(path: Path) -> None:
@@ -116,8 +90,11 @@ def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
 def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
     """Build a scene into a folder: models, and the report on what was measured on them."""
     every = build_every(scene)
-    with staged(out) as stage:
+    with staged(out) as stage, stills_begun(scene, every, wanted.client) as stills:
         report = _make(scene, every, stage, wanted, progress)
+        if wanted.client:
+            report = with_drawings(report, stage, progress)
+            report = with_package(report, scene, stage, wanted.client, stills, progress)
         report = replace(report, files=stage.files())
         write_file(stage.folder / REPORT, report_json(report).encode())
         progress(PUBLISHING, 0, 1)
@@ -161,27 +138,11 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
         approvals=approval_values(scene, every),
     )
     if wanted.whole:
-        report = _with_drawings(report, stage, progress)
-    return _with_page(report, scene, stage, wanted, progress) if wanted.page else report
+        report = _with_joint_drawings(report, stage, progress)
+    return report
 
 
-def _with_page(report: Report, scene: Scene, stage: Stage, wanted: Wanted, progress: Progress) -> Report:
-    """The report with the client's page made, and what was left out of that."""
-    still: bytes | None = None
-    left_out = list(report.left_out)
-    if wanted.poster:
-        progress("the page's still", 0, 1)
-        try:
-            still = poster(report.built)
-        except PreviewError as error:
-            why = "; ".join(f"{each.problem} ({each.fix})" for each in error.problems)
-            left_out.append(LeftOut("the page's still (a plan stands in its place)", why))
-    progress("writing the page", 0, 1)
-    write_file(stage.folder / f"{scene.path.stem}.html", page_html(scene, shown(report, scene), still))
-    return replace(report, left_out=left_out)
-
-
-def _with_drawings(report: Report, stage: Stage, progress: Progress) -> Report:
+def _with_joint_drawings(report: Report, stage: Stage, progress: Progress) -> Report:
     """The report with its joints drawn, and the profiles that climbing pieces need at full size."""
     built = report.built
     progress("drawing joints", 0, 1)

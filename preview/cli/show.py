@@ -133,7 +133,7 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         console.print(Text(f"note: {remark}"))
     show_shop.raked(console, told)
     for item in told.left_out:
-        console.print(f"left out: {item.what}: {item.why}")
+        console.print(Text(f"left out: {item.what}: {item.why}"))
     if outcome.written:
         console.print()
         console.print("wrote")

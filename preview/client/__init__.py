@@ -1,19 +1,46 @@
 """For the client: pictures of what the molding will look like, and the page that shows it in three dimensions."""
 
 from preview.client.page import CAUTION, Shown, figures, live_html, model_document, page_html
-from preview.client.stills import Quality, picture, poster, render
+from preview.client.stills import (
+    Frame,
+    Quality,
+    Rendering,
+    Still,
+    StillView,
+    as_photo,
+    as_poster,
+    begin,
+    grid_of,
+    picture,
+    poster,
+    render,
+    stills_of,
+    telling,
+    tiled,
+)
 from preview.vantage import Camera
 
 __all__ = [
     "CAUTION",
     "Camera",
+    "Frame",
     "Quality",
+    "Rendering",
     "Shown",
+    "Still",
+    "StillView",
+    "as_photo",
+    "as_poster",
+    "begin",
     "figures",
+    "grid_of",
     "live_html",
     "model_document",
     "page_html",
     "picture",
     "poster",
     "render",
+    "stills_of",
+    "telling",
+    "tiled",
 ]

@@ -1,22 +1,28 @@
 """Exports: models and profiles as open files, the report, and folders that appear whole or not at all."""
 
+from preview.drafting import (
+    EdgeFacts,
+    contact_sheet_png,
+    contact_sheet_svg,
+    edge_facts,
+    profile_dxf,
+    profile_pdf,
+    profile_sheet_png,
+    profile_sheet_svg,
+    profile_svg,
+)
 from preview.exports.glb import Part, glb_bytes
 from preview.exports.joint_drawing import JointDrawing, joint_files, joint_svg
 from preview.exports.joint_drawing_notes import JointFigure
 from preview.exports.joint_drawing_shapes import outline_of
 from preview.exports.joint_pictures import drawn_joints
 from preview.exports.names import file_names
-from preview.exports.profile_contact import contact_sheet_png, contact_sheet_svg
-from preview.exports.profile_drawing import profile_sheet_png, profile_sheet_svg
-from preview.exports.profile_facts import EdgeFacts, edge_facts
-from preview.exports.profile_full_size import profile_dxf, profile_svg
-from preview.exports.profile_template import profile_pdf
 from preview.exports.raked import RakedProfile, raked_files, raked_profiles
-from preview.exports.report import REPORT, LeftOut, Report, WrittenFile, by_check, report_json, worst
+from preview.exports.report import REPORT, LeftOut, Report, ShownFile, WrittenFile, by_check, report_json, worst
 from preview.exports.report_options import OptionReport
 from preview.exports.staging import Stage, staged
 from preview.exports.stl import stl_blocks, stl_bytes
-from preview.exports.writing import Content, told, write_file, write_files
+from preview.exports.writing import Content, refuse_unwritable, told, write_file, write_files
 
 __all__ = [
     "REPORT",
@@ -29,6 +35,7 @@ __all__ = [
     "Part",
     "RakedProfile",
     "Report",
+    "ShownFile",
     "Stage",
     "WrittenFile",
     "by_check",
@@ -48,6 +55,7 @@ __all__ = [
     "profile_svg",
     "raked_files",
     "raked_profiles",
+    "refuse_unwritable",
     "report_json",
     "staged",
     "stl_blocks",

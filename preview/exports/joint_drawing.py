@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from preview.drafting import LEAST_WIDTH, MARGIN, SCALES, SIZE, DrawingUnit, Step, footing, overall, spread
 from preview.exports.joint_drawing_lens import AFTER, BLOCK, MISMATCH, lens
 from preview.exports.joint_drawing_notes import (
     BAD,
@@ -39,8 +40,6 @@ from preview.exports.joint_drawing_shapes import (
     outside,
 )
 from preview.exports.names import file_names
-from preview.exports.profile_chains import Step, overall, spread
-from preview.exports.profile_drawing import LEAST_WIDTH, MARGIN, SCALES, SIZE, DrawingUnit, bounds, footing
 from preview.paper import (
     FAINT,
     FINE,
@@ -54,6 +53,7 @@ from preview.paper import (
     Trace,
     Words,
     both,
+    bounds,
     moved,
     patch,
     scaled,

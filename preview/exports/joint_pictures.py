@@ -9,10 +9,10 @@ import numpy as np
 
 from preview.build import Built
 from preview.checks import Finding, Inspection, JointPair, Meeting, Rim
+from preview.drafting import DrawingUnit
 from preview.exports.joint_drawing import JointDrawing
 from preview.exports.joint_drawing_notes import JointFigure
 from preview.exports.joint_drawing_shapes import Floats, outline_of
-from preview.exports.profile_drawing import DrawingUnit
 from preview.joinery import Joint, Piece
 from preview.profiles import Line, Profile, measure
 from preview.runs import IN_PLAN

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from preview.build import Built
+from preview.drafting import profile_dxf, profile_pdf, profile_svg
 from preview.exports.names import file_names
-from preview.exports.profile_full_size import profile_dxf, profile_svg
-from preview.exports.profile_template import profile_pdf
 from preview.profiles import Profile, raked_section
 from preview.units import degrees_text
 

@@ -42,11 +42,22 @@ class WrittenFile:
 
 
 @dataclass(frozen=True)
+class ShownFile:
+    """A picture or a drawing: its path below the output folder, its name, what it shows, a drawing's scale."""
+
+    path: str
+    name: str
+    words: str
+    scale: str = ""
+
+
+@dataclass(frozen=True)
 class Report:
     """Everything a run of the command found out. solid_volumes is empty where no solids were made, piece_files (one for
     each piece, below the output folder) and joint_files (the same for joints, "" for one not drawn) where none were
     written. raked: the profiles that climbing pieces need. code: names this model, short enough for the phone. options:
-    every other combination of the scene's alternatives. approvals: what clients answered, ready for JSON.
+    every other combination of the scene's alternatives. approvals: what clients answered, ready for JSON. pictures,
+    quality: the stills and how good they are, None where there are none. drawings: the line drawings. sheet: its path.
     """
 
     built: Built
@@ -60,6 +71,10 @@ class Report:
     code: str = ""
     options: Sequence[OptionReport] = ()
     approvals: Sequence[dict[str, Any]] = ()
+    pictures: Sequence[ShownFile] = ()
+    quality: str | None = None
+    drawings: Sequence[ShownFile] = ()
+    sheet: str = ""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -120,6 +135,14 @@ def _document(report: Report) -> dict[str, Any]:
         ],
         "options": [_option(option) for option in report.options],
         "approvals": list(report.approvals),
+        "pictures": [
+            {"name": each.name, "words": each.words, "quality": report.quality, "file": each.path}
+            for each in report.pictures
+        ],
+        "drawings": [
+            {"name": each.name, "words": each.words, "scale": each.scale, "file": each.path} for each in report.drawings
+        ],
+        "sheet": report.sheet or None,
         "checks": checks_summary(report.findings),
         "files": [{"path": f.path, "bytes": f.size, "sha256": f.sha256} for f in report.files],
     }

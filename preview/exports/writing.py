@@ -80,6 +80,18 @@ def _see_names_onto_disk(folder: Path) -> None:
             os.close(handle)
 
 
+def refuse_unwritable(paths: Iterable[Path]) -> None:
+    """Raise PreviewError, before long work, where it is known that a file cannot be written."""
+    for path in paths:
+        with told(path):
+            _refuse_taken(path)
+            above = next(folder for folder in path.absolute().parents if folder.exists())
+            if not above.is_dir():
+                raise OSError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+            if not os.access(above, os.W_OK):
+                raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+
+
 def _refuse_taken(target: Path) -> None:
     """Refuse a place that holds a folder, or a file marked read-only (which a rename would not mind)."""
     if target.is_dir():

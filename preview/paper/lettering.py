@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import functools
 import importlib.util
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from preview.paper.marks import FAINT, INK, Box, Words
+from preview.paper.marks import FAINT, INK, Box, Clipped, Mark, Words
 from preview.units import inches
 
 RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
@@ -61,7 +62,13 @@ def advance(text: str, size: float, bold: bool = False) -> float:
 
 
 def ink_box(words: Words) -> Box:
-    """The box that the letters themselves fill, mm."""
+    """The box that the letters themselves fill, mm; of turned words the upright box round theirs."""
+    if words.turn:
+        left, low, right, high = ink_box(replace(words, at=(0.0, 0.0), turn=0.0))
+        cos, sin = math.cos(words.turn), math.sin(words.turn)
+        xs = [words.at[0] + x * cos - y * sin for x in (left, right) for y in (low, high)]
+        ys = [words.at[1] + x * sin + y * cos for x in (left, right) for y in (low, high)]
+        return (min(xs), min(ys), max(xs), max(ys))
     font = _font(words.bold)
     known, widths, glyphs = font.getBestCmap(), font["hmtx"], font["glyf"]
     scale = words.size / font["head"].unitsPerEm
@@ -81,6 +88,24 @@ def ink_box(words: Words) -> Box:
     return (across + scale * left, up + scale * low, across + scale * right, up + scale * high)
 
 
+def bounds(marks: Iterable[Mark | Clipped]) -> Box:
+    """The box round marks: lines without their weight, letters as they are inked, of clipped marks their window."""
+    boxes: list[Box] = []
+    for mark in marks:
+        if isinstance(mark, Clipped):
+            boxes.append(mark.box)
+        elif isinstance(mark, Words):
+            boxes.append(ink_box(mark))
+        else:
+            boxes += [edge.bounds for edge in mark.edges]
+    return (
+        min(box[0] for box in boxes),
+        min(box[1] for box in boxes),
+        max(box[2] for box in boxes),
+        max(box[3] for box in boxes),
+    )
+
+
 def letter_paths(words: Words, height: float) -> str:
     """The outlines of a line of text as SVG path data on a page of that height, y down."""
     from fontTools.pens.svgPathPen import SVGPathPen
@@ -90,11 +115,12 @@ def letter_paths(words: Words, height: float) -> str:
     known, widths, glyphs = font.getBestCmap(), font["hmtx"], font.getGlyphSet()
     scale = words.size / font["head"].unitsPerEm
     pen = SVGPathPen(glyphs, ntos=lambda value: f"{value:.2f}".rstrip("0").rstrip("."))
-    x = words.at[0]
+    along = (scale * math.cos(words.turn), scale * math.sin(words.turn))
+    x, y = words.at
     for letter in words.text:
         name = known[ord(letter)]
-        glyphs[name].draw(TransformPen(pen, (scale, 0, 0, -scale, x, height - words.at[1])))
-        x += scale * widths[name][0]
+        glyphs[name].draw(TransformPen(pen, (along[0], -along[1], -along[1], -along[0], x, height - y)))
+        x, y = x + along[0] * widths[name][0], y + along[1] * widths[name][0]
     return str(pen.getCommands())
 
 

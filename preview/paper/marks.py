@@ -35,24 +35,29 @@ Box = tuple[float, float, float, float]
 class Trace:
     """Lines and arcs in one stroke: a new path begins where an edge does not start at the end of the one before.
 
-    weight: of the line, mm; 0 draws none. fill: a color, or None.
+    weight: of the line, mm; 0 draws none. fill: a color, or None. dash: mm on and off in turn; () is a whole line.
     """
 
     edges: tuple[Edge, ...]
     weight: float = THIN
     ink: str = INK
     fill: str | None = None
+    dash: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
 class Words:
-    """One line of text; `at` is the left end of its baseline. size: of the type, mm."""
+    """One line of text; `at` is the left end of its baseline. size: of the type, mm.
+
+    turn: of the baseline about `at`, radians, counter-clockwise.
+    """
 
     text: str
     at: Point
     size: float
     ink: str = INK
     bold: bool = False
+    turn: float = 0.0
 
 
 Mark = Trace | Words
@@ -118,6 +123,19 @@ def moved(marks: Iterable[Mark], across: float, up: float) -> tuple[Mark, ...]:
         else replace(mark, edges=shift.edges(mark.edges))
         for mark in marks
     )
+
+
+def shifted(marks: Iterable[Mark | Clipped], across: float, up: float) -> tuple[Mark | Clipped, ...]:
+    """The same as `moved`, of marks among which some are clipped."""
+    found: list[Mark | Clipped] = []
+    for mark in marks:
+        if isinstance(mark, Clipped):
+            left, low, right, high = mark.box
+            box = (left + across, low + up, right + across, high + up)
+            found.append(Clipped(box, moved(mark.marks, across, up)))
+        else:
+            found += moved((mark,), across, up)
+    return tuple(found)
 
 
 def stroke(*points: Point, weight: float = THIN, ink: str = SOFT) -> Trace:

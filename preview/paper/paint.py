@@ -37,10 +37,16 @@ def svg_bytes(page: Page, title: str, description: str) -> bytes:
         f"<desc>{_xml(description)}</desc>",
         f'<rect width="{number(page.width)}" height="{number(page.height)}" fill="{WHITE}"/>',
     ]
-    for mark in page.marks:
+    for mark_number, mark in enumerate(page.marks):
         if isinstance(mark, Clipped):
-            raise TypeError("only a PDF page holds clipped marks")
-        lines.append(_svg_mark(mark, page.height))
+            left, low, right, high = mark.box
+            box = f'x="{number(left)}" y="{number(page.height - high)}"'
+            box += f' width="{number(right - left)}" height="{number(high - low)}"'
+            lines.append(f'<clipPath id="window-{mark_number}"><rect {box}/></clipPath>')
+            lines.append(f'<g clip-path="url(#window-{mark_number})">')
+            lines += [*(_svg_mark(inside, page.height) for inside in mark.marks), "</g>"]
+        else:
+            lines.append(_svg_mark(mark, page.height))
     return ("\n".join([*lines, "</svg>"]) + "\n").encode("utf-8")
 
 
@@ -87,25 +93,44 @@ def pdf_bytes(pages: Sequence[Page], title: str, subject: str) -> bytes:
     canvas.setAuthor("molding-preview")
     canvas.setCreator("molding-preview")
     canvas.setViewerPreference("PrintScaling", "None")
-    _register_type()
     for page in pages:
         canvas.setPageSize((page.width * POINT, page.height * POINT))
-        canvas.setLineJoin(1)
-        for mark in page.marks:
-            if isinstance(mark, Clipped):
-                canvas.saveState()
-                left, low, right, high = (value * POINT for value in mark.box)
-                window = canvas.beginPath()
-                window.rect(left, low, right - left, high - low)
-                canvas.clipPath(window, stroke=0, fill=0)
-                for inside in mark.marks:
-                    _pdf_mark(canvas, inside)
-                canvas.restoreState()
-            else:
-                _pdf_mark(canvas, mark)
+        paint_page(canvas, page)
         canvas.showPage()
     canvas.save()
     return written.getvalue()
+
+
+def paint_page(canvas: Canvas, page: Page, across: float = 0.0, up: float = 0.0, scale: float = 1.0) -> None:
+    """Paint a page of marks on a reportlab canvas, its lower left corner at (across, up), mm from the canvas's own."""
+    canvas.saveState()
+    if (across, up, scale) != (0.0, 0.0, 1.0):
+        canvas.transform(scale, 0.0, 0.0, scale, across * POINT, up * POINT)
+    canvas.setLineJoin(1)
+    for mark in page.marks:
+        if isinstance(mark, Clipped):
+            canvas.saveState()
+            left, low, right, high = (value * POINT for value in mark.box)
+            window = canvas.beginPath()
+            window.rect(left, low, right - left, high - low)
+            canvas.clipPath(window, stroke=0, fill=0)
+            for inside in mark.marks:
+                _pdf_mark(canvas, inside)
+            canvas.restoreState()
+        else:
+            _pdf_mark(canvas, mark)
+    canvas.restoreState()
+
+
+def pdf_type(bold: bool) -> str:
+    """The name under which reportlab knows the type; it is embedded wherever it is used."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    name = font_file(bold).stem
+    if name not in pdfmetrics.getRegisteredFontNames():
+        pdfmetrics.registerFont(TTFont(name, str(font_file(bold))))
+    return name
 
 
 def png_bytes(page: Page, across: int = 1600) -> bytes:
@@ -155,6 +180,8 @@ def _svg_mark(mark: Mark, height: float) -> str:
     if isinstance(mark, Words):
         return f'<path aria-label={quoteattr(_printed(mark.text))} fill="{mark.ink}" d="{letter_paths(mark, height)}"/>'
     line = f'stroke="{mark.ink}" stroke-width="{number(mark.weight)}"' if mark.weight else 'stroke="none"'
+    if mark.dash and mark.weight:
+        line += f' stroke-dasharray="{" ".join(number(part) for part in mark.dash)}"'
     return f'<path fill="{mark.fill or "none"}" {line} d="{svg_path(mark.edges, height)}"/>'
 
 
@@ -167,30 +194,28 @@ def _printed(text: str) -> str:
     return "".join(letter for letter in text if letter.isprintable())
 
 
-def _register_type() -> None:
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    for bold in (False, True):
-        if _type(bold) not in pdfmetrics.getRegisteredFontNames():
-            pdfmetrics.registerFont(TTFont(_type(bold), str(font_file(bold))))
-
-
-def _type(bold: bool) -> str:
-    return font_file(bold).stem
-
-
 def _pdf_mark(canvas: Canvas, mark: Mark) -> None:
     if isinstance(mark, Words):
         canvas.setFillColor(mark.ink)
-        canvas.setFont(_type(mark.bold), mark.size * POINT)
-        canvas.drawString(mark.at[0] * POINT, mark.at[1] * POINT, mark.text)
+        canvas.setFont(pdf_type(mark.bold), mark.size * POINT)
+        if mark.turn:
+            canvas.saveState()
+            canvas.translate(mark.at[0] * POINT, mark.at[1] * POINT)
+            canvas.rotate(math.degrees(mark.turn))
+            canvas.drawString(0.0, 0.0, mark.text)
+            canvas.restoreState()
+        else:
+            canvas.drawString(mark.at[0] * POINT, mark.at[1] * POINT, mark.text)
         return
+    if mark.dash:
+        canvas.setDash([part * POINT for part in mark.dash])
     canvas.setStrokeColor(mark.ink)
     canvas.setLineWidth(mark.weight * POINT)
     if mark.fill:
         canvas.setFillColor(mark.fill)
     canvas.drawPath(_pdf_path(canvas, mark), stroke=int(mark.weight > 0), fill=int(mark.fill is not None))
+    if mark.dash:
+        canvas.setDash([])
 
 
 def _pdf_path(canvas: Canvas, mark: Trace) -> Any:

@@ -1,6 +1,6 @@
 """What there is to see of a job: corners and joints as spots, paths to walk, cameras, and what hides what."""
 
-from preview.vantage.camera import ACROSS, MARGIN, Camera, Vec3, choose_camera, frame
+from preview.vantage.camera import ACROSS, MARGIN, OVERHEAD, Camera, Vec3, aimed, choose_camera, frame
 from preview.vantage.corners import (
     Corner,
     Job,
@@ -27,6 +27,7 @@ from preview.vantage.sight import Obstacle, Sight
 __all__ = [
     "ACROSS",
     "MARGIN",
+    "OVERHEAD",
     "Camera",
     "Corner",
     "Job",
@@ -37,6 +38,7 @@ __all__ = [
     "Sight",
     "Spot",
     "Vec3",
+    "aimed",
     "beside",
     "block_facing",
     "choose_camera",

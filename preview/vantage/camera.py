@@ -24,20 +24,38 @@ MARGIN = 0.07
 RISE = 0.5
 """Where there is room above and below the molding, how much of it goes to the wall and away from the floor: 0 shares
 it evenly, 1 gives all of it."""
-TURNS = tuple(math.radians(15) * i for i in range(24))
+TURNS = tuple(math.radians(7.5) * i for i in range(48))
 """The directions tried, all round."""
 SLOPE, CLOSED_SLOPE = math.radians(16), math.radians(30)
 """How far above the level it is seen from (below it, where the face looks down); a run that closes round something
 is looked down on, so that its corners show."""
+FLATTER = (1.0, 0.8, 0.6, 0.4)
+"""What is looked up at is seen from so much of that, where the floor leaves no more room."""
 POWER = 0.3
 """A piece counts by the size of its face in the picture to this power: it is worse to lose one than to make all
 smaller."""
+ASIDE, OBLIQUE, LEAST_WORTH = math.radians(30), 2.5, 0.1
+"""How far aside one likes to stand of the way in which the walls look on the whole, how much less a view is worth that
+is square to that, and what is left of it at the least."""
+WIDER = 0.65
+"""How much less a view is worth the wider it is: what is near looks larger, and counts as larger, than it should."""
+GRAZING = 0.25
+"""A face turned less than this to the eye (the cosine, in plan, of how far from square on) counts for much less."""
+BACK = 0.5
+"""How much it takes from a view that the back of a piece is seen, against what its face would give."""
+OVERHEAD = 1550.0
+"""What is all higher above the floor than this, mm, the eye of one who stands (common practice), is not looked down
+on."""
+THROUGH = 0.02
+"""What is seen through the back of a wall, which pictures leave out, counts so much of its size."""
 HEADROOM = 150.0
 """A camera that looks up stays at least this far, mm, above the floor."""
 STEP = 120.0
 """How far apart, mm, the sections are at which a view is judged; every piece has at least two."""
 MOST = 600
 """About how many sections a view is judged at, however long the job: then not every piece is asked."""
+AIMED = 12
+"""How many times a camera is turned to what it aims at: each time it is off by a small part of what it was."""
 BLOCK = 1_000_000
 """How many pairs of a point and a triangle are worked out at a time."""
 
@@ -64,29 +82,57 @@ class Camera:
 
 
 def choose_camera(
-    lines: Sequence[MemberRun], points: Floats, blocks: Floats, size: tuple[int, int], floor: float = -math.inf
+    lines: Sequence[MemberRun],
+    points: Floats,
+    blocks: Floats,
+    size: tuple[int, int],
+    floor: float = -math.inf,
+    across: Sequence[float] = (ACROSS,),
 ) -> Camera:
     """The camera that shows the molding best: all of it in the picture, and most of its face turned to the eye.
 
     points (n, 3): the molding's own. blocks (t, 3, 3): triangles that hide what is behind them, seen from their
-    outside. floor: the height of the ground, mm.
+    outside. floor: the height of the ground, mm. across: the angles of view that are tried, the one liked best first.
     """
     sections = _sections(lines)
     slope = CLOSED_SLOPE if all(line.run.closed for line in lines) else SLOPE
+    found = []
     if sections.look_down:
-        from_below = _best(sections, points, blocks, size, -slope)
-        if from_below.eye[2] >= floor + HEADROOM:
-            return from_below
-    return _best(sections, points, blocks, size, slope)
+        for part in FLATTER:
+            found += _all_round(sections, points, blocks, size, -slope * part, floor + HEADROOM, across)
+            if found:
+                break
+    if not found or points[:, 2].min() < floor + OVERHEAD:
+        found += _all_round(sections, points, blocks, size, slope, -math.inf, across)
+    best = max(worth for worth, _ in found)
+    # The first of those as good, whatever the last digits.
+    return next(camera for worth, camera in found if worth >= best - 1e-9 * abs(best))
 
 
-def _best(sections: _Sections, points: Floats, blocks: Floats, size: tuple[int, int], slope: float) -> Camera:
-    """The best of the cameras all round, at one slope; the first of those as good, whatever the last digits."""
+def _all_round(
+    sections: _Sections,
+    points: Floats,
+    blocks: Floats,
+    size: tuple[int, int],
+    slope: float,
+    lowest: float,
+    across: Sequence[float],
+) -> list[tuple[float, Camera]]:
+    """Cameras all round, at one slope, and what each is worth; none that would stand below the height `lowest`."""
     flat, rise = cos_sin(slope)
     ways = [np.array([-cos * flat, -sin * flat, -rise]) for cos, sin in map(cos_sin, TURNS)]
-    cameras = [frame(points, way, size) for way in ways]
-    worth = np.array([sections.seen_from(np.array(camera.eye), blocks) for camera in cameras])
-    return cameras[int(np.argmax(worth >= worth.max() * (1 - 1e-9)))]
+    off = np.linalg.norm(sections.front) * (1 - np.cos(sections.aside(ways) - ASIDE))
+    liked = np.maximum(1 - OBLIQUE * off, LEAST_WORTH).tolist()
+    solids = solid_part(blocks)
+    found = []
+    for angle in across:
+        for way, like in zip(ways, liked, strict=True):
+            camera = frame(points, way, size, angle)
+            eye = np.array(camera.eye)
+            if camera.eye[2] >= lowest:
+                seen = 0.0 if inside(eye, solids) else max(sections.seen_from(eye, blocks), 0.0)
+                found.append((like * seen * (angle / across[0]) ** -WIDER, camera))
+    return found
 
 
 def frame(points: Floats, ahead: Floats, size: tuple[int, int], across: float = ACROSS) -> Camera:
@@ -110,6 +156,24 @@ def frame(points: Floats, ahead: Floats, size: tuple[int, int], across: float = 
     eye = np.array([sum(pairs[0][:2]) / 2, sum(pairs[1][:2]) / 2 + rise, back]) @ axes
     target = eye + axes[2] * (float(depth.mean()) - back)
     return Camera(cast(Vec3, tuple(eye.tolist())), cast(Vec3, tuple(target.tolist())), across)
+
+
+def aimed(eye: Floats, points: Floats, size: tuple[int, int], least: float = 0.0) -> Camera:
+    """The camera in an eye (3,) that has points (n, 3), all before it, at its picture's middle and just inside it.
+
+    least: the angle of view that it has at the least, radians.
+    """
+    ahead = points.mean(axis=0) - eye
+    for _ in range(AIMED):
+        axes = _axes(ahead)
+        right, up, depth = ((points - eye) @ axes.T).T
+        seen = np.array([right / depth, up / depth])
+        low, high = seen.min(axis=1), seen.max(axis=1)
+        ahead = axes[2] + (low + high) / 2 @ axes[:2]
+    half = (high - low) / 2 / (1 - MARGIN)
+    across = 2 * math.atan(max(half[0], half[1] * size[0] / size[1]))
+    target = eye + axes[2] * float(depth.mean())
+    return Camera(cast(Vec3, tuple(eye.tolist())), cast(Vec3, tuple(target.tolist())), max(across, least))
 
 
 def _axes(ahead: Floats) -> Floats:
@@ -141,16 +205,30 @@ class _Sections:
         slanted = np.abs(self.normal[..., 1]) < 0.99
         return float((self.normal[..., 1] * self.length * slanted).sum()) < -1e-6
 
+    @property
+    def front(self) -> Floats:
+        """The way (2,) in which the walls look on the whole; the shorter, the less they agree."""
+        return np.asarray(self.span @ self.facing / self.span.sum())
+
+    def aside(self, ways: Sequence[Floats]) -> Floats:
+        """How far from square on one looks at the walls on the whole, along each of `ways` (3,): radians, no sign."""
+        x, y = np.array(ways)[:, :2].T
+        (a, b) = self.front
+        return np.asarray(np.arctan2(np.abs(x * b - y * a), -(x * a + y * b)))
+
     def seen_from(self, eye: Floats, blocks: Floats) -> float:
-        """How well the molding is seen from an eye (3,), mm."""
+        """How well the molding is seen from an eye (3,), mm; - where its back is more in sight."""
         away = eye - self.at
         distance = np.linalg.norm(away, axis=1)
         toward = away / distance[:, None]
         out = np.einsum("ij,ij->i", toward[:, :2], self.facing)
         turned = self.normal[..., 0] * out[:, None] + self.normal[..., 1] * toward[:, 2:]
-        shown = (np.maximum(turned, 0) * self.length).sum(axis=1) * (out > 0) * ~_hidden(self.at, eye, blocks)
-        size = np.bincount(self.piece, shown * self.span / distance**2)
-        return float((size**POWER).sum())
+        clear = _clear(self.at, eye, blocks)
+        shown = (np.maximum(turned, 0) * self.length).sum(axis=1) * clear
+        shown *= np.clip(out / GRAZING, 0, 1) ** 4
+        behind = self.length.sum(axis=1) * np.maximum(-out, 0) * (clear > 0)
+        size, back = (np.bincount(self.piece, each * self.span / distance**2) for each in (shown, behind))
+        return float((size**POWER).sum() - BACK * (back**POWER).sum())
 
 
 def _sections(lines: Sequence[MemberRun]) -> _Sections:
@@ -189,21 +267,58 @@ def _places(piece: Piece, d: float, h: float, most: int) -> Iterable[tuple[list[
         yield [x + d * nx, y + d * ny, h], [nx, ny], element.length / count
 
 
-def _hidden(points: Floats, eye: Floats, blocks: Floats) -> NDArray[np.bool_]:
-    """Which points (n, 3) have a triangle of `blocks` (t, 3, 3) between them and the eye, seen from its outside.
+def _clear(points: Floats, eye: Floats, blocks: Floats) -> Floats:
+    """How clearly each of points (n, 3) is seen: 0 where a triangle of `blocks` (t, 3, 3) stands before it, seen from
+    its outside; THROUGH where one does that turns its back to the eye; else 1.
 
     The volumes that the eye's ray makes with the triangle's edges have one sign where it passes through.
     """
-    hidden = np.zeros(len(points), dtype=bool)
+    found = np.ones(len(points))
     ray = points - eye
     for part in np.array_split(blocks, 1 + len(points) * len(blocks) // BLOCK):
         a, b, c = (part[:, i] - eye for i in range(3))
-        through = [ray @ _cross(q, p).T >= 0 for p, q in ((a, b), (b, c), (c, a))]
+        sides = [ray @ _cross(q, p).T for p, q in ((a, b), (b, c), (c, a))]
         normal = _cross(b - a, c - a)
         plane = np.einsum("ij,ij->i", normal, a)  # negative where the eye is outside
-        before = ray @ normal.T - plane < -1e-3 * np.linalg.norm(normal, axis=1)
-        hidden |= (through[0] & through[1] & through[2] & before & (plane < 0)).any(axis=1)
-    return hidden
+        before = np.abs(plane) - np.abs(ray @ normal.T) < -1e-3 * np.linalg.norm(normal, axis=1)
+        front = (sides[0] >= 0) & (sides[1] >= 0) & (sides[2] >= 0) & before & (plane < 0)
+        back = (sides[0] <= 0) & (sides[1] <= 0) & (sides[2] <= 0) & before & (plane > 0)
+        found[back.any(axis=1)] = np.minimum(found[back.any(axis=1)], THROUGH)
+        found[front.any(axis=1)] = 0.0
+    return found
+
+
+def solid_part(blocks: Floats) -> Floats:
+    """Those of triangles (t, 3, 3) that belong to closed bodies: no edge of such a body is without its other side."""
+    if not len(blocks):
+        return blocks
+    corners = np.unique(np.round(blocks.reshape(-1, 3), 3), axis=0, return_inverse=True)[1].reshape(-1, 3)
+    edges = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2)
+    edge = np.unique(np.sort(edges, axis=1), axis=0, return_inverse=True)[1].reshape(-1, 3)
+    way = np.where(edges[:, 0] < edges[:, 1], 1, -1)
+    ragged = np.bincount(edge.ravel(), way) != 0
+    while True:  # what hangs on a ragged edge is a sheet, and so is what hangs on that
+        open_ = ragged[edge].any(axis=1)
+        wider = ragged.copy()
+        wider[edge[open_]] = True
+        if (wider == ragged).all():
+            return np.asarray(blocks[~open_])
+        ragged = wider
+
+
+def inside(eye: Floats, solids: Floats) -> bool:
+    """Whether an eye (3,) is inside a closed body of `solids` (t, 3, 3): they are all round it.
+
+    The solid angle of a triangle is that of A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125.
+    """
+    away = solids - eye
+    long = np.linalg.norm(away, axis=2)
+    a, b, c = (away[:, i] for i in range(3))
+    p, q, r = long.T
+    volume = np.einsum("ij,ij->i", a, _cross(b, c))
+    dots = [np.einsum("ij,ij->i", u, v) for u, v in ((a, b), (b, c), (c, a))]
+    angle = 2 * np.arctan2(volume, p * q * r + dots[0] * r + dots[1] * p + dots[2] * q)
+    return float(angle.sum()) > 2 * math.pi
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

@@ -32,7 +32,7 @@ def molding(*arguments: object, cwd: Path | None = None) -> subprocess.Completed
 @pytest.fixture(scope="module")
 def seat(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], Path]:
     out = tmp_path_factory.mktemp("build") / "out"
-    return molding("build", SEAT, "--out", out), out
+    return molding("build", SEAT, "--quick", "--out", out), out
 
 
 def test_version() -> None:
@@ -43,7 +43,8 @@ def test_version() -> None:
 def test_help_names_every_verb_and_every_verb_has_help() -> None:
     runner = CliRunner()
     commands = get_command(app).commands  # type: ignore[attr-defined]
-    assert set(commands) == {"approve", "build", "check", "compare", "export", "new", "picture", "profile", "show"}
+    verbs = "approve build check compare export new picture profile sheet show"
+    assert set(commands) == set(verbs.split())
     whole = runner.invoke(app, ["--help"])
     assert whole.exit_code == 0
     for name, command in commands.items():
@@ -122,12 +123,12 @@ def test_building_again_replaces_only_its_own_files(
     scene = tmp_path / "seat.toml"
     scene.write_text(SEAT.read_text("utf-8").replace("../profiles", str(ROOT / "profiles")), "utf-8")
     out = tmp_path / "out"
-    assert molding("build", scene, "--no-solid", "--no-picture", "--out", out).returncode == 0
+    assert molding("build", scene, "--no-solid", "--no-pictures", "--out", out).returncode == 0
     (out / "notes.txt").write_text("mine")
     first = {path.name for path in (out / "models" / "pieces").iterdir()}
     shorter = scene.read_text("utf-8").replace("  { curve_left = 90, radius = 2 },\n  { straight = 14 },\n]", "]")
     scene.write_text(shorter, "utf-8")
-    again = molding("build", scene, "--no-solid", "--no-picture", "--out", out)
+    again = molding("build", scene, "--no-solid", "--no-pictures", "--out", out)
     assert "removed 4 files of an earlier build" in again.stdout  # two pieces and the drawings of two joints
     second = {path.name for path in (out / "models" / "pieces").iterdir()}
     assert len(first) == 11
@@ -244,7 +245,7 @@ def test_without_the_cad_kernel_the_rest_is_made_and_said(tmp_path: Path) -> Non
     out = tmp_path / "out"
     code = f"import sys; sys.path.insert(0, {str(tmp_path)!r}); from preview.cli import main; main()"
     result = subprocess.run(
-        [sys.executable, "-c", code, "build", "--no-picture", str(SEAT), "--out", str(out)],
+        [sys.executable, "-c", code, "build", "--no-pictures", str(SEAT), "--out", str(out)],
         capture_output=True,
         text=True,
         check=False,
@@ -309,7 +310,7 @@ def test_an_interruption_by_signal_ends_with_130_or_not_at_all(after: float, tmp
         "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from preview.cli import main; main()"
     )
     process = subprocess.Popen(
-        [sys.executable, "-c", code, "build", str(SEAT), "--out", str(out)],
+        [sys.executable, "-c", code, "build", str(SEAT), "--quick", "--out", str(out)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -55,7 +55,7 @@ def scene(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def out(scene: Path) -> tuple[Path, dict[str, Any], str]:
     folder = scene.parent / "out"
-    result = molding("build", scene, "--no-solid", "--no-picture", "--out", folder)
+    result = molding("build", scene, "--no-solid", "--no-pictures", "--out", folder)
     assert result.returncode == 0, result.stdout + result.stderr
     return folder, json.loads((folder / "report.json").read_text("utf-8")), result.stdout
 
@@ -157,7 +157,7 @@ def test_the_page_says_without_scripts_what_the_report_says(out: tuple[Path, dic
 def test_a_build_of_one_option_removes_the_files_of_the_others(scene: Path, tmp_path: Path) -> None:
     folder = tmp_path / "out"
     for arguments, models in (((), 3), (("--option", "oak", "--option", "mitered"), 0)):
-        result = molding("build", scene, "--no-solid", "--no-picture", "--out", folder, *arguments)
+        result = molding("build", scene, "--no-solid", "--no-pictures", "--out", folder, *arguments)
         assert result.returncode == 0, result.stderr
         assert len(list((folder / "models").glob("options/*.glb"))) == models
 

@@ -75,7 +75,7 @@ def built(folder: Path, text: str) -> tuple[subprocess.CompletedProcess[str], Pa
     """`molding build --no-solid` of a scene: how it ended, the folder, and its report."""
     scene, out = folder / "scene.toml", folder / "out"
     scene.write_text(TOP + text, "utf-8")
-    result = molding("build", scene, "--no-solid", "--no-picture", "--out", out)
+    result = molding("build", scene, "--no-solid", "--no-pictures", "--out", out)
     report: dict[str, Any] = json.loads((out / "report.json").read_text("utf-8"))
     assert "Traceback" not in result.stderr
     return result, out, report

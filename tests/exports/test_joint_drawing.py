@@ -23,7 +23,7 @@ from preview.exports import JointDrawing, JointFigure, file_names, joint_files, 
 from preview.exports.joint_drawing import joint_page
 from preview.exports.joint_drawing_lens import AFTER, MISMATCH, RADIUS
 from preview.exports.joint_drawing_shapes import apart, dashes, loop_of
-from preview.exports.profile_drawing import bounds
+from preview.paper import bounds
 from preview.paper.lettering import ink_box
 from preview.paper.marks import Trace, Words
 from preview.profiles import Profile, difference, flatten, intersection, measure, region, union

@@ -10,8 +10,8 @@ import pytest
 import shapely
 from PIL import Image
 
-from preview.exports.profile_contact import contact_sheet, contact_sheet_png, contact_sheet_svg
-from preview.exports.profile_drawing import bounds
+from preview.drafting.profile.contact import contact_sheet, contact_sheet_png, contact_sheet_svg
+from preview.paper import bounds
 from preview.paper.lettering import ink_box
 from preview.paper.marks import WOOD, Page, Trace, Words, scaled
 from preview.profiles import Profile, measure

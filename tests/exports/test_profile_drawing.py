@@ -15,16 +15,15 @@ import svgelements
 from hypothesis import given, settings
 from PIL import Image
 
-from preview.exports.profile_chains import Side, nearer, spread, steps
-from preview.exports.profile_drawing import (
-    bounds,
+from preview.drafting.profile.chains import Side, nearer, spread, steps
+from preview.drafting.profile.dimensioned import (
     on_page,
     profile_drawing,
     profile_sheet_png,
     profile_sheet_svg,
     scale_for,
 )
-from preview.paper.lettering import fraction, ink_box, one_line, wrapped
+from preview.paper.lettering import bounds, fraction, ink_box, one_line, wrapped
 from preview.paper.marks import FINE, LINING, THICK, THIN, WOOD, Page, Trace, Words, scaled, stroke
 from preview.profiles import Arc, Profile, Shape, measure, sketch
 from preview.scene import load_profile

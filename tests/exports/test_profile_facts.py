@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from preview.exports.profile_facts import corners, curves_of, edge_facts
+from preview.drafting.profile.facts import corners, curves_of, edge_facts
 from preview.profiles import Shape, measure, sketch
 from preview.scene import load_profile
 

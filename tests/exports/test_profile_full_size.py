@@ -14,7 +14,7 @@ from ezdxf import recover
 from ezdxf.math import bulge_to_arc
 from hypothesis import given, settings
 
-from preview.exports.profile_full_size import LAYER, profile_dxf, profile_svg
+from preview.drafting.profile.full_size import LAYER, profile_dxf, profile_svg
 from preview.profiles import Arc, Edge, Line, Profile, arc_through, make_profile, measure
 from preview.scene import load_profile
 from strategies import profiles

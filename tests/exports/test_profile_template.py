@@ -12,8 +12,8 @@ import pypdfium2
 import pytest
 from numpy.typing import NDArray
 
+from preview.drafting.profile.template import PAPERS, Paper, profile_pdf, template_pages
 from preview.errors import PreviewError
-from preview.exports.profile_template import PAPERS, Paper, profile_pdf, template_pages
 from preview.paper.marks import scaled
 from preview.paper.paint import curves
 from preview.profiles import Arc, Profile, flatten, measure

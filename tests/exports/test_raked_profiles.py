@@ -21,6 +21,7 @@ from preview.build import Built
 from preview.cli import job
 from preview.exports import RakedProfile, raked_files, raked_profiles
 from preview.profiles import Profile, distance_to, flatten, measure
+from preview.scene import load_scene
 from shop_jobs import SCENES, STAIR, shipped, written
 
 Floats = NDArray[np.float64]
@@ -155,7 +156,7 @@ def test_every_file_shows_the_section_at_full_size(inches: bool) -> None:
 
 def test_a_build_writes_them_and_names_them_in_the_report(tmp_path: Path) -> None:
     wanted = job.Wanted(("glb", "stl"), pieces=False, solids=False, second_reader=False, whole=True)
-    outcome = job.build_scene(job.load(SCENES / "stair-wall.toml"), tmp_path, wanted, lambda *_: None)
+    outcome = job.build_scene(load_scene(SCENES / "stair-wall.toml"), tmp_path, wanted, lambda *_: None)
     report = json.loads((tmp_path / "report.json").read_text("utf-8"))
     told = report["raked_profiles"]
     assert [entry["pieces"] for entry in told] == [["rail / rail / 4 straight"], ["cornice / cornice / 2 straight"]]

@@ -1,5 +1,24 @@
 """Stills: what the molding will look like, path-traced without a window or a graphics card."""
 
-from preview.client.stills.pictures import Quality, picture, poster, render
+from preview.client.stills.beside import grid_of, tiled
+from preview.client.stills.job import Quality
+from preview.client.stills.pictures import Rendering, StillView, as_photo, as_poster, begin, picture, poster, render
+from preview.client.stills.shots import Frame, Still, stills_of, telling
 
-__all__ = ["Quality", "picture", "poster", "render"]
+__all__ = [
+    "Frame",
+    "Quality",
+    "Rendering",
+    "Still",
+    "StillView",
+    "as_photo",
+    "as_poster",
+    "begin",
+    "grid_of",
+    "picture",
+    "poster",
+    "render",
+    "stills_of",
+    "telling",
+    "tiled",
+]

@@ -4,41 +4,133 @@ from __future__ import annotations
 
 import importlib.util
 import io
-import json
 import os
 import secrets
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Literal
-
-import numpy as np
+from types import TracebackType
+from typing import IO
 
 from preview.build import Built
-from preview.client.stills.studio import EVERYWHERE, Shot, set_up
+from preview.client.stills.job import Quality, write_job
+from preview.client.stills.studio import Stage, Textures, set_up, stage
 from preview.errors import PreviewError
+from preview.vantage import Camera
 
-Quality = Literal["final", "quick"]
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how far it is, and how far it will go."""
 
-SAMPLES: dict[Quality, tuple[int, int]] = {"final": (25, 9), "quick": (8, 4)}
-"""Paths of light for each pixel, and for each pixel of the noise filter's guides."""
+MAKING = "pictures"
+"""What the renderer's work is called while it goes on."""
+SIZE = (1600, 1000)
 SMALLEST, LARGEST = 16, 8000
 """The least and the largest width and height, pixels."""
 POSTER, POSTER_QUALITY = (1200, 750), 82
 """The still that a page carries: pixels, and JPEG quality of a hundred."""
+PHOTO_QUALITY = 92
+"""The JPEG quality of a still that is to be printed."""
 RENDERER = Path(__file__).with_name("renderer.py")
 NEEDED = ("mitsuba", "mitsuba_oidn")
 INSTALL = 'pip install "molding-preview[pictures]"'
 
 
+@dataclass(frozen=True)
+class StillView:
+    """What one picture shows: something built, from a camera (None: one that shows the whole), `size` pixels."""
+
+    built: Built
+    camera: Camera | None = None
+    size: tuple[int, int] = SIZE
+
+
+class Rendering:
+    """A renderer's process at work. It ends when the block does that this is the context of, done or not."""
+
+    def __init__(self, views: Sequence[StillView], quality: Quality) -> None:
+        self._count = len(views)
+        self._folder = tempfile.TemporaryDirectory(prefix="molding-picture-")
+        try:
+            folder = Path(self._folder.name)
+            _write(folder / "job.npz", views, quality)
+            with (folder / "said.txt").open("wb") as said:
+                self._process = subprocess.Popen(
+                    [sys.executable, "-P", str(RENDERER), str(folder / "job.npz"), str(folder)],
+                    stdin=subprocess.PIPE,
+                    stdout=subprocess.PIPE,
+                    stderr=said,
+                )
+        except BaseException:
+            self._folder.cleanup()
+            raise
+
+    def results(self, progress: Progress | None = None) -> list[bytes]:
+        """Wait for the pictures: the bytes of a PNG for each view, in their order.
+
+        progress is told percents of the whole job. Raises PreviewError when the renderer fails.
+        """
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            if progress and line.strip().isdigit():
+                progress(MAKING, int(line), 100)
+        folder = Path(self._folder.name)
+        if code := self._process.wait():
+            with (folder / "said.txt").open(encoding="utf-8", errors="replace") as said:
+                raise _failure(code, said)
+        return [(folder / f"picture{i}.png").read_bytes() for i in range(self._count)]
+
+    def close(self) -> None:
+        """End the process, wherever it is, and leave nothing behind."""
+        self._process.kill()
+        with self._process:  # waits, and closes the pipes
+            pass
+        self._folder.cleanup()
+
+    def __enter__(self) -> Rendering:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def begin(views: Sequence[StillView], quality: Quality = "final") -> Rendering:
+    """Start to make pictures in one process of their own, which goes on while the caller does something else.
+
+    All are made in one light and with one exposure. On one machine the same views give the same bytes. Raises
+    PreviewError when the packages that render are not installed, and for a size that no picture has.
+    """
+    for view in views:
+        if not all(SMALLEST <= side <= LARGEST for side in view.size):
+            problem = f"a picture is {SMALLEST} to {LARGEST} pixels wide and high"
+            raise PreviewError("size", f"{view.size[0]}x{view.size[1]}", problem, "1600x1000 serves most uses")
+    refuse_missing()
+    return Rendering(views, quality)
+
+
+def picture(
+    built: Built,
+    size: tuple[int, int] = SIZE,
+    quality: Quality = "final",
+    progress: Progress | None = None,
+    camera: Camera | None = None,
+) -> bytes:
+    """A still as the bytes of a PNG, `size` pixels wide and high; without a camera, of the whole scene.
+
+    Raises PreviewError as `begin` does, and when the renderer fails.
+    """
+    with begin([StillView(built, camera, size)], quality) as rendering:
+        return rendering.results(progress)[0]
+
+
 def render(
     built: Built,
     path: Path,
-    size: tuple[int, int] = (1600, 1000),
+    size: tuple[int, int] = SIZE,
     quality: Quality = "final",
     progress: Progress | None = None,
 ) -> None:
@@ -63,40 +155,22 @@ def render(
         beside.unlink(missing_ok=True)
 
 
-def picture(
-    built: Built,
-    size: tuple[int, int] = (1600, 1000),
-    quality: Quality = "final",
-    progress: Progress | None = None,
-) -> bytes:
-    """A still of the whole scene as the bytes of a PNG, `size` pixels wide and high.
-
-    The tool chooses the camera and sets the light. On one machine the same scene gives the same bytes. It runs in a
-    process of its own, which ends with this call, however it ends. Raises PreviewError when the packages that
-    render are not installed, for a size that no picture has, and when the renderer fails.
-    """
-    if not all(SMALLEST <= side <= LARGEST for side in size):
-        problem = f"a picture is {SMALLEST} to {LARGEST} pixels wide and high"
-        raise PreviewError("size", f"{size[0]}x{size[1]}", problem, "1600x1000 serves most uses")
-    refuse_missing()
-    with tempfile.TemporaryDirectory(prefix="molding-picture-") as folder:
-        job, made = Path(folder) / "job.npz", Path(folder) / "picture.png"
-        _write_job(job, set_up(built, size), size, quality)
-        _run(job, made, progress or (lambda *_: None))
-        return made.read_bytes()
-
-
 def poster(built: Built, progress: Progress | None = None) -> bytes:
     """A quick still as the bytes of a JPEG, for the client's page to show where it cannot show the model itself.
 
     Raises as `picture` does.
     """
-    from PIL import Image
+    return as_poster(picture(built, POSTER, "quick", progress))
 
-    made = Image.open(io.BytesIO(picture(built, POSTER, "quick", progress)))
-    out = io.BytesIO()
-    made.convert("RGB").save(out, "JPEG", quality=POSTER_QUALITY, optimize=True, progressive=True)
-    return out.getvalue()
+
+def as_poster(png: bytes) -> bytes:
+    """A still that is made already, as small a JPEG as a page carries."""
+    return _jpeg(png, POSTER, POSTER_QUALITY)
+
+
+def as_photo(png: bytes) -> bytes:
+    """A still as a JPEG of the same size, fine enough to be printed."""
+    return _jpeg(png, (LARGEST, LARGEST), PHOTO_QUALITY)
 
 
 def refuse_missing() -> None:
@@ -106,75 +180,36 @@ def refuse_missing() -> None:
         raise PreviewError("", None, f"pictures need {' and '.join(missing)}, not installed here", INSTALL)
 
 
+def _jpeg(png: bytes, most: tuple[int, int], quality: int) -> bytes:
+    from PIL import Image
+
+    shown = Image.open(io.BytesIO(png)).convert("RGB")
+    shown.thumbnail(most, Image.Resampling.LANCZOS)
+    out = io.BytesIO()
+    shown.save(out, "JPEG", quality=quality, optimize=True, progressive=True)
+    return out.getvalue()
+
+
+def _write(path: Path, views: Sequence[StillView], quality: Quality) -> None:
+    """Write down the job. What is seen from several cameras is meshed once."""
+    stages: list[tuple[Built, Stage]] = []
+    shots = []
+    textures = Textures()
+    for view in views:
+        ready = next((found for built, found in stages if built is view.built), None)
+        if ready is None:
+            ready = stage(view.built, textures)
+            stages.append((view.built, ready))
+        shots.append(set_up(ready, view.size, view.camera))
+    write_job(path, shots, quality)
+
+
 def _unwritable(path: Path, reason: str) -> PreviewError:
     return PreviewError("", None, f"the picture cannot be written: {reason}", "write it to another place", str(path))
 
 
-def _write_job(path: Path, shot: Shot, size: tuple[int, int], quality: Quality) -> None:
-    """Write down what the renderer needs, measured from the molding's middle so that 32-bit numbers serve."""
-    bodies = shot.molding + shot.around
-    middle = np.concatenate([body.points for body in shot.molding]).mean(axis=0)
-    arrays = {}
-    for i, body in enumerate(bodies):
-        arrays[f"points{i}"] = (body.points - middle).astype(np.float32)
-        arrays[f"normals{i}"] = body.normals.astype(np.float32)
-        arrays[f"triangles{i}"] = body.triangles.astype(np.uint32)
-    samples, guide_samples = SAMPLES[quality]
-    job = {
-        "size": size,
-        "samples": samples,
-        "guide_samples": guide_samples,
-        "everywhere": EVERYWHERE,
-        "camera": {
-            "eye": np.subtract(shot.camera.eye, middle).tolist(),
-            "target": np.subtract(shot.camera.target, middle).tolist(),
-            "across": float(np.degrees(shot.camera.across)),
-        },
-        "lamps": [
-            {
-                "at": np.subtract(lamp.at, middle).tolist(),
-                "toward": np.subtract(lamp.toward, middle).tolist(),
-                "half_width": lamp.half_width,
-                "radiance": lamp.radiance,
-            }
-            for lamp in shot.lamps
-        ],
-        "bodies": [
-            {
-                "color": body.color,
-                "roughness": body.roughness,
-                "metallic": body.metallic,
-                "molding": i < len(shot.molding),
-            }
-            for i, body in enumerate(bodies)
-        ],
-    }
-    np.savez(path, job=np.array(json.dumps(job)), **arrays)
-
-
-def _run(job: Path, made: Path, progress: Progress) -> None:
-    """Run the renderer to its end, and end it when we are interrupted."""
-    command = [sys.executable, "-P", str(RENDERER), str(job), str(made)]
-    with (job.with_name("said.txt")).open("w+", encoding="utf-8", errors="replace") as said:
-        with subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, text=True, encoding="utf-8"
-        ) as process:
-            try:
-                assert process.stdout is not None
-                for line in process.stdout:
-                    word, _, percent = line.rstrip().partition("\t")
-                    if percent.isdigit():
-                        progress(word, int(percent), 100)
-                process.wait()
-            finally:
-                process.kill()
-        if process.returncode:
-            raise _failure(process.returncode, said)
-
-
 def _failure(code: int, said: IO[str]) -> PreviewError:
     """What to say of a renderer that ended early."""
-    said.seek(0)
     last = next((line.strip() for line in reversed(said.readlines()) if line.strip()), "")
     if code < 0 and not last:
         last = f"the system ended it (signal {-code}), as it does when memory runs out"

@@ -1,11 +1,12 @@
-"""The renderer's own process: a job of plain arrays in, a PNG out.
+"""The renderer's own process: a job of plain arrays in, PNGs out.
 
-    python renderer.py JOB.npz PICTURE.png
+    python renderer.py JOB.npz FOLDER
 
 It runs apart from the command because a path tracer holds a gigabyte, swallows the interrupt key, and may bring its
-process down; whoever started it can always end it. It uses nothing else of this package. On stdout it says how far
-it is, a line each time: a word, a tab, a whole number of percent. It ends as soon as its stdin closes, so that it
-never outlives the one who asked.
+process down; whoever started it can always end it. It uses nothing else of this package but the darkroom, which lies
+beside it. On stdout it says how far it is with the whole job, a line each time: a whole number of percent. It ends as
+soon as its stdin closes, so that it never outlives the one who asked. The pictures are picture0.png, picture1.png and
+so on in the folder.
 """
 
 from __future__ import annotations
@@ -14,77 +15,100 @@ import json
 import os
 import sys
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, cast
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+if TYPE_CHECKING or __name__ != "__main__":
+    from preview.client.stills.darkroom import (
+        FINE,
+        Sight,
+        brightness,
+        exposed,
+        mended,
+        scale_of,
+        seams,
+        shared,
+        softened,
+    )
+else:  # in a process of its own, without the package
+    sys.path.insert(0, str(Path(__file__).parent))
+    from darkroom import FINE, Sight, brightness, exposed, mended, scale_of, seams, shared, softened
+
 Floats = NDArray[np.float32]
 Record = dict[str, Any]
 
-BOUNCES = 5
-"""How many legs a path of light may have. Fewer leave corners dark: 2 bring 74 % of the light, 4 over 98 %."""
 CHALK = 0.8
 """A finish at least this rough has no shine at all."""
 THROUGH, KEPT = 0.40, 0.56
 """A clear coat lets this share of the light in and out, and throws this share of what comes from below back down
 (fitted to the renderer's own, which loses more the rougher it is). What lies under a coat is made lighter by that,
 so that a finish is seen in its own color."""
-SHEEN = 0.04
-"""What a coat gives back of itself, whatever lies under it."""
-WHITE = 1.15
-"""How bright, before the scale bends, a perfectly white thing is where the molding is best lit."""
-BURNT = 1.5
-"""How bright, likewise, the brightest 2 % of the whole picture may be."""
-BEST_LIT = 90
-"""The best lit of the molding: brighter than this many of a hundred of its pixels."""
-KNEE = 0.72
-"""Above this brightness the scale bends."""
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)
-"""How much each part of linear sRGB light counts in its brightness (IEC 61966-2-1)."""
+BRUSHED = 0.6
+"""How much broader brushed metal shines across its strokes: 0 is the same every way."""
+MOST_MEMORY = 700
+"""How much the noise filter may take, in MB; it goes on in parts where that does not do."""
+HAIRLINE = 0.38
+"""How much light is missing in the hairline where two pieces meet."""
+LIGHT_COST, GUIDE_COST, CLEAR_COST = 2.0, 0.6, {"High": 9.0, "Balanced": 5.0, "Fast": 2.0}
+"""What a sample of light, one of what is seen, and a pixel to be cleared of noise take, in millionths of a second."""
 
 
 @dataclass(frozen=True)
 class Mesh:
-    """One body's points and normals (n, 3), and triangles (t, 3)."""
+    """Bodies of one look: points and normals (n, 3), places in their texture (n, 2), triangles (t, 3).
 
+    body (n,): the number of the body that a point belongs to, among those of the view, from 1.
+    """
+
+    look: Record
     points: Floats
     normals: Floats
+    places: Floats
     triangles: NDArray[np.uint32]
+    body: NDArray[np.int64]
 
 
-def main(job_file: str, picture_file: str) -> None:
-    """Render one job.
+@dataclass(frozen=True)
+class Job:
+    """What the file says, and its arrays."""
 
-    Beside the picture itself two guides for the noise filter are rendered, the color and the normal of what is seen:
-    every mesh is made a lamp that shines with them, which is many times quicker than the renderer's own way.
-    """
+    said: Record
+    arrays: dict[str, NDArray[Any]]
+
+    def texture(self, number: int) -> Floats:
+        """A texture's colors (h, w, 3)."""
+        colors = self.said["textures"][number]
+        share = self.arrays[f"tones{number}"][..., None].astype(np.float32) / np.float32(255)
+        dark, light = (np.array(colors[end], np.float32) for end in ("dark", "light"))
+        return dark + share * (light - dark)
+
+
+def main(job_file: str, folder: str) -> None:
+    """Make all pictures of a job, all of them with one exposure."""
     threading.Thread(target=_end_with_stdin, daemon=True).start()
     import mitsuba as mi
 
     mi.set_variant("scalar_rgb")
     with np.load(job_file) as arrays:
-        job: Record = json.loads(str(arrays["job"]))
-        parts = [[arrays[f"{part}{i}"] for part in ("points", "normals", "triangles")] for i in _numbers(job)]
-    meshes = [Mesh(*part) for part in parts]
-    said = _listen(mi)
-
-    said.now("tracing light")
-    light = _traced(mi, _lit_scene(mi, job, meshes), job["samples"])
-    said.now("tracing guides", 0, 50)
-    color = [np.array([body["color"]], np.float32) for body in job["bodies"]]
-    albedo = _traced(mi, _shining_scene(mi, job, meshes, color, 1.0), job["guide_samples"])
-    said.now("tracing guides", 50, 100)
-    # Normals are stored as 0 to 1, as no lamp shines with less than nothing.
-    stored = [mesh.normals * 0.5 + 0.5 for mesh in meshes]
-    normal = 2 * _traced(mi, _shining_scene(mi, job, meshes, stored, 0.5), job["guide_samples"]) - 1
-    mark = [np.full((1, 3), body["molding"], np.float32) for body in job["bodies"]]
-    molding = _traced(mi, _shining_scene(mi, job, meshes, mark, 0.0), 1)[..., 0] > 0.5
-    said.now("clearing noise")
-    albedo, normal = mended(albedo, normal)
-    mi.Bitmap(exposed(_cleared(light, albedo, normal), albedo, molding)).write(picture_file)
-    said.done(1.0)
+        job = Job(json.loads(str(arrays["job"])), {name: arrays[name] for name in arrays.files if name != "job"})
+    views = job.said["views"]
+    said = _listen(mi, sum(_cost(job, view) for view in views))
+    tracer = _Tracer(mi, job, said)
+    found: dict[int, Floats] = {}
+    # Views of the same bodies follow each other: then these are set up once.
+    for i in sorted(range(len(views)), key=lambda i: (views[i]["bodies"], i)):
+        light, found[i] = tracer.traced(views[i])
+        np.save(Path(folder) / f"light{i}.npy", light)
+    scale = scale_of(list(found.values()))
+    for i in range(len(views)):
+        light = np.load(Path(folder) / f"light{i}.npy")
+        mi.Bitmap(exposed(light, scale)).write(str(Path(folder) / f"picture{i}.png"))
+    said.all()
 
 
 def _end_with_stdin() -> None:
@@ -93,28 +117,46 @@ def _end_with_stdin() -> None:
     os._exit(1)
 
 
-def _numbers(job: Record) -> range:
-    return range(len(job["bodies"]))
+def _cost(job: Job, view: Record) -> float:
+    """About how long a picture takes."""
+    return sum(cost for cost in _costs(job.said["effort"], view["size"]))
+
+
+def _costs(effort: Record, size: tuple[int, int]) -> tuple[float, float, float]:
+    """Likewise: what is seen, the light, the noise."""
+    pixels = size[0] * size[1] * effort["scale"] ** 2
+    return pixels * FINE**2 * GUIDE_COST, pixels * effort["paths"] * LIGHT_COST, pixels * CLEAR_COST[effort["filter"]]
 
 
 class _Said:
-    """Says on stdout what is being done, and how far it is."""
+    """Says on stdout how far the whole job is."""
 
-    def now(self, word: str, start: int = 0, stop: int = 100) -> None:
-        """Begin a stage, or the part of one from `start` to `stop` percent."""
-        self._word, self._start, self._stop = word, start, stop
+    def __init__(self, whole: float) -> None:
+        self._whole, self._before, self._now, self._last = whole, 0.0, 0.0, -1
+
+    def now(self, cost: float) -> None:
+        """Begin a part of the work that takes so much of it; what was begun before is done."""
+        self._before, self._now = self._before + self._now, cost
         self.done(0.0)
 
     def done(self, share: float) -> None:
         """Say that a share (0 to 1) of that is done."""
-        percent = self._start + (self._stop - self._start) * share
-        sys.stdout.write(f"{self._word}\t{percent:.0f}\n")
-        sys.stdout.flush()
+        self._say(min(99, int(100 * (self._before + self._now * share) / self._whole)))
+
+    def all(self) -> None:
+        """Say that the work is done."""
+        self._say(100)
+
+    def _say(self, percent: int) -> None:
+        if percent > self._last:
+            self._last = percent
+            sys.stdout.write(f"{percent}\n")
+            sys.stdout.flush()
 
 
-def _listen(mi: Any) -> _Said:
+def _listen(mi: Any, whole: float) -> _Said:
     """Hear the renderer's own progress and its errors; nothing else that it says."""
-    said = _Said()
+    said = _Said(whole)
 
     class Ear(mi.Appender):  # type: ignore[misc]
         def append(self, level: Any, text: str) -> None:
@@ -130,43 +172,100 @@ def _listen(mi: Any) -> _Said:
     return said
 
 
-def _traced(mi: Any, scene: Record, samples: int) -> Floats:
-    """A scene's light (h, w, 3)."""
-    image = np.array(mi.render(mi.load_dict(scene), spp=samples, seed=0), dtype=np.float32)
-    return np.ascontiguousarray(image[..., :3])
+class _Tracer:
+    """Makes one picture after the other; what two in a row have in common is set up once."""
 
+    def __init__(self, mi: Any, job: Job, said: _Said) -> None:
+        self._mi, self._job, self._said = mi, job, said
+        self._bodies: list[int] | None = None
+        self._meshes: list[Mesh] = []
+        self._lit_bodies: list[Any] = []
 
-def _lit_scene(mi: Any, job: Record, meshes: list[Mesh]) -> Record:
-    scene = _empty_scene(mi, job, BOUNCES, job["everywhere"])
-    for i, lamp in enumerate(job["lamps"]):
-        place = mi.ScalarTransform4f().look_at(lamp["at"], lamp["toward"], [0, 0, 1])
-        scene[f"lamp{i}"] = {
-            "type": "rectangle",
-            "to_world": place @ mi.ScalarTransform4f().scale(lamp["half_width"]),
-            "emitter": {"type": "area", "radiance": _rgb(lamp["radiance"])},
-        }
-    for i, (mesh, body) in enumerate(zip(meshes, job["bodies"], strict=True)):
-        scene[f"body{i}"] = _body(mi, mesh, bsdf=mi.load_dict(_surface(body)))
-    return scene
+    def traced(self, view: Record) -> tuple[Floats, Floats]:
+        """The light (h, w, 3) of a view, free of noise, and what its exposure goes by: see `brightness`."""
+        self._set_up(view)
+        effort = self._job.said["effort"]
+        size = list(view["size"])
+        small = [max(1, round(side * effort["scale"])) for side in size]
+        costs = _costs(effort, view["size"])
+        self._said.now(costs[0])
+        sight = self._sight(view, [FINE * side for side in small])
+        layers = np.array([-1, *(self._job.said["bodies"][i]["layer"] for i in view["bodies"])])
+        lines = softened(seams(sight, layers))
+        lines = shared(lines) if effort["scale"] == 1 else self._resized(lines, size)
+        molding = shared(layers[sight.body] >= 0) > 0.5
+        albedo, normal = mended(self._albedo(view, small, sight), shared(sight.normal))
+        del sight
+        self._said.now(costs[1])
+        light = self._pass(self._lit(view), view, small, effort["paths"], effort["legs"])
+        self._said.now(costs[2])
+        light = _cleared(light, albedo, normal, effort["filter"], self._said.done)
+        found = brightness(light, albedo, molding)
+        return self._resized(light, size) * (1 - HAIRLINE * lines[..., None]), found
 
+    def _set_up(self, view: Record) -> None:
+        mi = self._mi
+        if view["bodies"] != self._bodies:
+            self._bodies = view["bodies"]
+            self._meshes = _merged(self._job, view["bodies"])
+            surfaces = [mi.load_dict(self._surface(mesh.look)) for mesh in self._meshes]
+            self._lit_bodies = [
+                _body(mi, mesh, bsdf=surface) for mesh, surface in zip(self._meshes, surfaces, strict=True)
+            ]
 
-def _shining_scene(mi: Any, job: Record, meshes: list[Mesh], shown: list[Floats], empty: float) -> Record:
-    """Every mesh shines with the colors shown, one (1, 3) or one for each point (n, 3); elsewhere it is `empty`."""
-    scene = _empty_scene(mi, job, 1, [empty] * 3)
-    for i, (mesh, colors) in enumerate(zip(meshes, shown, strict=True)):
-        lamp = {"type": "area", "radiance": {"type": "mesh_attribute", "name": "vertex_shown"}}
-        scene[f"body{i}"] = _body(mi, mesh, colors, emitter=mi.load_dict(lamp))
-    return scene
+    def _lit(self, view: Record) -> Any:
+        """The scene in a view's light."""
+        mi = self._mi
+        scene = _scene(self._job.said["everywhere"])
+        for i, lamp in enumerate(view["lamps"]):
+            place = mi.ScalarTransform4f().look_at(lamp["at"], lamp["toward"], [0, 0, 1])
+            scene[f"lamp{i}"] = {
+                "type": "rectangle",
+                "to_world": place @ mi.ScalarTransform4f().scale(lamp["half_width"]),
+                "emitter": {"type": "area", "radiance": _rgb(lamp["radiance"])},
+            }
+        return mi.load_dict(scene | {f"body{i}": body for i, body in enumerate(self._lit_bodies)})
 
+    def _sight(self, view: Record, size: list[int]) -> Sight:
+        """What is seen, a sample for each pixel of `size`.
 
-def _empty_scene(mi: Any, job: Record, bounces: int, everywhere: list[float]) -> Record:
-    camera, (width, height) = job["camera"], job["size"]
-    film = {"type": "hdrfilm", "width": width, "height": height, "pixel_format": "rgb"}
-    return {
-        "type": "scene",
-        "integrator": {"type": "path", "max_depth": bounces},
-        "everywhere": {"type": "constant", "radiance": _rgb(everywhere)},
-        "sensor": {
+        Every mesh is made a lamp that shines with what is asked for, which is many times quicker than the renderer's
+        own way. There are three colors to say it with: the number of the body with, as its fraction, how far the
+        normal leans to the right; how far it leans up; and the depth. No lamp shines with less than nothing.
+        """
+        mi = self._mi
+        eye, axes = np.array(view["camera"]["eye"], np.float32), _axes(view["camera"])
+        scene = _scene([0.0, 0.0, 0.0])
+        for i, mesh in enumerate(self._meshes):
+            lean = mesh.normals @ axes[:2].T
+            depth = np.maximum(0, (mesh.points - eye) @ axes[2])
+            shown = np.column_stack([mesh.body + 0.5 + 0.49 * lean[:, 0], 1 + lean[:, 1], depth]).astype(np.float32)
+            lamp = {"type": "area", "radiance": {"type": "mesh_attribute", "name": "vertex_shown"}}
+            scene[f"body{i}"] = _body(mi, mesh, shown, emitter=mi.load_dict(lamp))
+        said, up, depth = np.moveaxis(self._pass(mi.load_dict(scene), view, size, 1), 2, 0)
+        body = np.floor(said).astype(np.int32)
+        something = body > 0
+        right, up = np.where(something, (said - body - 0.5) / 0.49, 0), np.where(something, up - 1, 0)
+        toward = np.where(something, np.sqrt(np.maximum(0, 1 - right**2 - up**2)), 0)
+        width = 2 * float(np.tan(np.radians(view["camera"]["across"]) / 2)) / size[0]
+        return Sight(body, np.stack([right, up, toward], axis=2), np.ascontiguousarray(depth), width)
+
+    def _albedo(self, view: Record, size: list[int], sight: Sight) -> Floats:
+        """The color of what is seen (h, w, 3), without any light on it."""
+        bodies = [self._job.said["bodies"][i] for i in view["bodies"]]
+        if all(body["texture"] is None for body in bodies):
+            return shared(np.array([[1.0] * 3, *(body["color"] for body in bodies)], np.float32)[sight.body])
+        scene = _scene([1.0, 1.0, 1.0])
+        for i, mesh in enumerate(self._meshes):
+            lamp = self._mi.load_dict({"type": "area", "radiance": self._shade(mesh.look)})
+            scene[f"body{i}"] = _body(self._mi, mesh, emitter=lamp)
+        return self._pass(self._mi.load_dict(scene), view, size, FINE**2)
+
+    def _pass(self, scene: Any, view: Record, size: list[int], samples: int, legs: int = 1) -> Floats:
+        """A scene's light (h, w, 3) from the view's camera."""
+        mi, camera = self._mi, view["camera"]
+        film = {"type": "hdrfilm", "width": size[0], "height": size[1], "pixel_format": "rgb"}
+        sensor = {
             "type": "perspective",
             "fov": camera["across"],
             "fov_axis": "x",
@@ -175,24 +274,69 @@ def _empty_scene(mi: Any, job: Record, bounces: int, everywhere: list[float]) ->
             "to_world": mi.ScalarTransform4f().look_at(camera["eye"], camera["target"], [0, 0, 1]),
             # The noise filter wants pixels that share no sample: no wider filter than a box.
             "film": film | {"component_format": "float32", "rfilter": {"type": "box"}},
-            "sampler": {"type": "multijitter"},
-        },
-    }
+            "sampler": {"type": "multijitter", "sample_count": samples},
+        }
+        integrator = mi.load_dict({"type": "path", "max_depth": legs, "rr_depth": 3})
+        image = mi.render(scene, sensor=mi.load_dict(sensor), integrator=integrator, spp=samples, seed=0)
+        return np.ascontiguousarray(np.array(image, dtype=np.float32)[..., :3])
+
+    def _resized(self, image: Floats, size: list[int]) -> Floats:
+        """An image (h, w) or (h, w, 3) made larger or smaller."""
+        if list(image.shape[1::-1]) == size:
+            return image
+        smooth = self._mi.load_dict({"type": "catmullrom"})
+        found = np.array(self._mi.Bitmap(image).resample(size, smooth), dtype=np.float32)
+        return found.reshape(size[1], size[0], *image.shape[2:])
+
+    def _shade(self, look: Record, change: Callable[[Floats], Floats] = lambda color: color) -> Any:
+        """The color of a surface, from place to place where it has a texture."""
+        if look["texture"] is None:
+            return _rgb(change(np.array(look["color"], np.float32)).tolist())
+        bitmap = self._mi.Bitmap(change(self._job.texture(look["texture"])))
+        return self._mi.load_dict({"type": "bitmap", "bitmap": bitmap, "raw": True, "format": "fp16"})
+
+    def _surface(self, look: Record) -> Record:
+        """How a finish answers to light; both sides of it, as walls are sheets."""
+        roughness = look["roughness"]
+        if look["metallic"] > 0:
+            bare = {"roughness": roughness, "metallic": look["metallic"]}
+            if look["texture"] is not None:
+                bare["anisotropic"] = BRUSHED
+            surface: Record = {"type": "principled", "base_color": self._shade(look)} | bare
+        elif roughness >= CHALK:
+            surface = {"type": "diffuse", "reflectance": self._shade(look)}
+        else:
+            coat = {"nonlinear": True, "alpha": 0.75 * max(roughness, 0.1) ** 2}
+            under = self._shade(look, lambda color: color / (THROUGH + KEPT * color))
+            surface = {"type": "roughplastic", "diffuse_reflectance": under} | coat
+        return {"type": "twosided", "surface": surface}
 
 
-def _surface(body: Record) -> Record:
-    """How a finish answers to light; both sides of it, as walls are sheets."""
-    color, roughness = _rgb(body["color"]), body["roughness"]
-    if body["metallic"] > 0:
-        bare = {"roughness": roughness, "metallic": body["metallic"]}
-        surface: Record = {"type": "principled", "base_color": color} | bare
-    elif roughness >= CHALK:
-        surface = {"type": "diffuse", "reflectance": color}
-    else:
-        coat = {"nonlinear": True, "alpha": 0.75 * max(roughness, 0.1) ** 2}
-        under = _rgb([part / (THROUGH + KEPT * part) for part in body["color"]])
-        surface = {"type": "roughplastic", "diffuse_reflectance": under} | coat
-    return {"type": "twosided", "surface": surface}
+def _merged(job: Job, numbers: list[int]) -> list[Mesh]:
+    """The bodies, those of one look as one mesh."""
+    found: dict[str, list[Mesh]] = {}
+    for place, i in enumerate(numbers):
+        body = job.said["bodies"][i]
+        look = {key: body[key] for key in ("color", "roughness", "metallic", "texture")}
+        points, normals, triangles = (job.arrays[f"{part}{i}"] for part in ("points", "normals", "triangles"))
+        places = job.arrays.get(f"places{i}", np.zeros((len(points), 2), np.float32))
+        mesh = Mesh(look, points, normals, places, triangles, np.full(len(points), place + 1))
+        found.setdefault(json.dumps(look), []).append(mesh)
+    return [_joined(meshes) for meshes in found.values()]
+
+
+def _joined(meshes: list[Mesh]) -> Mesh:
+    first = np.cumsum([0, *(len(mesh.points) for mesh in meshes[:-1])])
+    triangles = np.concatenate([mesh.triangles + np.uint32(start) for mesh, start in zip(meshes, first, strict=True)])
+    points, normals, places, body = (
+        np.concatenate([getattr(mesh, part) for mesh in meshes]) for part in ("points", "normals", "places", "body")
+    )
+    return Mesh(meshes[0].look, points, normals, places, triangles, body)
+
+
+def _scene(everywhere: list[float]) -> Record:
+    """A scene with nothing in it but light from all sides."""
+    return {"type": "scene", "everywhere": {"type": "constant", "radiance": _rgb(everywhere)}}
 
 
 def _rgb(color: list[float]) -> Record:
@@ -203,59 +347,47 @@ def _body(mi: Any, mesh: Mesh, shown: Floats | None = None, **parts: Any) -> Any
     properties = mi.Properties()
     for name, part in parts.items():
         properties[name] = part
-    made = mi.Mesh("body", len(mesh.points), len(mesh.triangles), has_vertex_normals=True, props=properties)
+    size = len(mesh.points), len(mesh.triangles)
+    made = mi.Mesh("body", *size, has_vertex_normals=True, has_vertex_texcoords=True, props=properties)
     if shown is not None:
-        made.add_attribute("vertex_shown", 3, np.broadcast_to(shown, mesh.points.shape).ravel())
+        made.add_attribute("vertex_shown", 3, shown.ravel())
     values = mi.traverse(made)
     values["vertex_positions"] = mesh.points.ravel()
     values["vertex_normals"] = mesh.normals.ravel()
+    values["vertex_texcoords"] = mesh.places.ravel()
     values["faces"] = mesh.triangles.ravel()
     values.update()
     return made
 
 
-def mended(albedo: Floats, normal: Floats) -> tuple[Floats, Floats]:
-    """The two guides (h, w, 3) without the pixels where a ray slipped between two triangles into the dark.
-
-    Such a pixel's albedo is darker than all four beside it; both guides take their mean there.
-    """
-    bright = np.pad(albedo @ LUMINANCE, 1, mode="edge")
-    beside = [bright[:-2, 1:-1], bright[2:, 1:-1], bright[1:-1, :-2], bright[1:-1, 2:]]
-    slipped = bright[1:-1, 1:-1] < 0.97 * np.min(beside, axis=0)
-
-    def filled(guide: Floats) -> Floats:
-        wide = np.pad(guide, ((1, 1), (1, 1), (0, 0)), mode="edge")
-        mean = (wide[:-2, 1:-1] + wide[2:, 1:-1] + wide[1:-1, :-2] + wide[1:-1, 2:]) / 4
-        return np.where(slipped[..., None], mean, guide)
-
-    return filled(albedo), filled(normal)
+def _axes(camera: Record) -> Floats:
+    """Unit vectors to the right, up and toward what it looks at, as rows, of an upright camera."""
+    ahead = np.subtract(camera["target"], camera["eye"], dtype=np.float64)
+    ahead /= np.linalg.norm(ahead)
+    right = np.array([ahead[1], -ahead[0], 0]) / np.hypot(ahead[0], ahead[1])
+    return np.array([right, np.cross(right, ahead), ahead], np.float32)
 
 
-def _cleared(light: Floats, albedo: Floats, normal: Floats) -> Floats:
+def _cleared(light: Floats, albedo: Floats, normal: Floats, thoroughness: str, told: Callable[[float], None]) -> Floats:
     """The light without its noise; the guides keep arrises and miters sharp."""
     import mitsuba_oidn as oidn
 
-    device = oidn.Device(oidn.DeviceType.CPU)
-    clear = oidn.denoise(light, albedo=albedo, normal=normal, hdr=True, clean_aux=True, device=device)
-    return cast(Floats, np.asarray(clear))
+    clear = np.empty_like(light)
+    noise = oidn.Device(oidn.DeviceType.CPU).new_filter("RT")
+    for name, image in (("color", light), ("albedo", albedo), ("normal", normal), ("output", clear)):
+        noise.set_image(name, image)
+    noise.hdr = noise.clean_aux = True
+    noise.quality = getattr(oidn.Quality, thoroughness)
+    noise.max_memory_mb = MOST_MEMORY
 
+    def go_on(share: float) -> bool:
+        told(share)
+        return True
 
-def exposed(light: Floats, albedo: Floats, molding: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Linear light (h, w, 3) as the sRGB bytes of a picture (IEC 61966-2-1).
-
-    It is made brighter or darker until a white thing where the molding (h, w) is best lit comes out just below
-    white, so a gray finish stays gray; less bright where that would burn out what stands round it. Near white the
-    scale bends.
-    """
-    falling = light @ LUMINANCE / (albedo @ LUMINANCE + SHEEN)
-    best = float(np.percentile(falling[molding], BEST_LIT)) if molding.any() else 1.0
-    bright = float(np.percentile(light @ LUMINANCE, 98))
-    scaled = np.maximum(light, 0) * np.float32(min(WHITE / max(best, 1e-6), BURNT / max(bright, 1e-6)))
-    room = 1 - KNEE
-    bent = KNEE + room * -np.expm1(-np.maximum(scaled - KNEE, 0) / room)
-    shown = np.where(scaled <= KNEE, scaled, bent)
-    srgb = np.where(shown <= 0.0031308, shown * 12.92, 1.055 * shown ** (1 / 2.4) - 0.055)
-    return cast(NDArray[np.uint8], np.rint(np.clip(srgb, 0, 1) * 255).astype(np.uint8))
+    noise.set_progress_monitor(go_on)
+    noise.execute()
+    noise.set_progress_monitor(None)
+    return clear
 
 
 if __name__ == "__main__":

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from preview.exports.profile_drawing import (
+from preview.drafting.profile.dimensioned import (
     SCALES,
     DrawingUnit,
-    bounds,
     footing,
     section,
 )
-from preview.paper import FAINT, INK, Mark, Page, Words, both, moved, png_bytes, scaled, svg_bytes, wrapped
+from preview.paper import FAINT, INK, Mark, Page, Words, both, bounds, moved, png_bytes, scaled, svg_bytes, wrapped
 from preview.profiles import Profile, measure
 
 WIDTH = 279.4

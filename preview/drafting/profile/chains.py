@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from preview.exports.profile_facts import corners
+from preview.drafting.profile.facts import corners
 from preview.paper import Box, Label, Mark, Placing, arrowhead, one_line, stroke, two_lines
 from preview.profiles import Point, Profile, measure, projection_at
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.exports.profile_facts import Curve
+from preview.drafting.profile.facts import Curve
 from preview.paper import Box, Label, Mark, Placing, arrowhead, one_line, stroke
 from preview.profiles import Arc, Point
 

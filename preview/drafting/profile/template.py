@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from preview.drafting.profile.dimensioned import DrawingUnit, sizes_line
 from preview.errors import PreviewError
-from preview.exports.profile_drawing import DrawingUnit, sizes_line
 from preview.paper import FAINT, INK, Clipped, Mark, Page, Trace, Words, advance, pdf_bytes, scaled, stroke, wrapped
 from preview.profiles import Profile, measure
 from preview.units import show

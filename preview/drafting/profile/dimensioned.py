@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from preview.exports.profile_chains import Side, Step, chain, measure_along, nearer, overall, steps
-from preview.exports.profile_facts import curves_of
-from preview.exports.profile_radii import Floats, radii
+from preview.drafting.profile.chains import Side, Step, chain, measure_along, nearer, overall, steps
+from preview.drafting.profile.facts import curves_of
+from preview.drafting.profile.radii import Floats, radii
 from preview.paper import (
     FAINT,
     FINE,
@@ -29,7 +29,7 @@ from preview.paper import (
     Words,
     advance,
     both,
-    ink_box,
+    bounds,
     moved,
     patch,
     png_bytes,
@@ -84,7 +84,7 @@ def profile_drawing(profile: Profile, unit: DrawingUnit = "in") -> Page:
     """The dimensioned drawing as a page, sized to what is on it; the face is on the right, the wall on the left."""
     size = measure(profile)
     scale = scale_for(size.d_max - size.d_min, size.h_max - size.h_min)
-    drawn = list(_dimensioned(profile, scaled(float(scale)), unit))
+    drawn = list(dimensioned(profile, scaled(float(scale)), unit))
     left, low, right, _ = bounds(drawn)
     width = max(LEAST_WIDTH, right - left + 2 * MARGIN)
     head = heading(profile, unit, width)
@@ -107,12 +107,15 @@ def profile_sheet_png(profile: Profile, unit: DrawingUnit = "in", across: int = 
     return png_bytes(profile_drawing(profile, unit), across)
 
 
-def section(profile: Profile, place: Placing, weight: float = THICK) -> tuple[Mark, ...]:
-    """The section itself: filled, lined at 45 degrees, with a thick outline."""
+def section(profile: Profile, place: Placing, weight: float = THICK, falling: bool = False) -> tuple[Mark, ...]:
+    """The section itself: filled, lined at 45 degrees, with a thick outline.
+
+    falling: whether its lining falls to the right, as that of the second of two members side by side does.
+    """
     edges = place.edges(profile.edges)
     return (
         Trace(edges, 0.0, WOOD, WOOD),
-        Trace(_lining(on_page(profile, place)), FINE, LINING),
+        Trace(lining(on_page(profile, place), falling), FINE, LINING),
         Trace(edges, weight),
     )
 
@@ -188,35 +191,30 @@ def scale_bar(scale: Fraction, unit: DrawingUnit, left: float, low: float) -> li
     return marks
 
 
-def bounds(marks: Iterable[Mark]) -> Box:
-    """The box round marks: lines without their weight, letters as they are inked."""
-    boxes = [
-        box
-        for mark in marks
-        for box in ([ink_box(mark)] if isinstance(mark, Words) else [edge.bounds for edge in mark.edges])
-    ]
-    return (
-        min(box[0] for box in boxes),
-        min(box[1] for box in boxes),
-        max(box[2] for box in boxes),
-        max(box[3] for box in boxes),
-    )
+def dimensioned(
+    profile: Profile,
+    place: Placing,
+    unit: DrawingUnit,
+    size: float = SIZE,
+    stand_off: Mapping[Side, float] | None = None,
+) -> list[Mark]:
+    """The section with its dimensions, in the placing's own coordinates.
 
-
-def _dimensioned(profile: Profile, place: Placing, unit: DrawingUnit) -> list[Mark]:
-    """The section with its dimensions, in the placing's own coordinates."""
+    size: of the type, mm. stand_off: how far, mm, the first dimension line on a side stands off the outline.
+    """
+    off = dict.fromkeys(SIDES, FIRST) | dict(stand_off or {})
     outline = on_page(profile, place)
     left, low = outline.min(axis=0).tolist()
     right, high = outline.max(axis=0).tolist()
     seen = {side: steps(profile, side) for side in SIDES}
-    column = right + FIRST
+    column = right + off["right"]
     crossing = [step.along * place.a for step in seen["right"]]
-    told = radii(curves_of(profile), place, column, crossing, outline, unit, SIZE)
+    told = radii(curves_of(profile), place, column, crossing, outline, unit, size)
     lines: dict[Side, float] = {
         "right": column + (told.width + 4.5 if told.marks else 0.0),
-        "left": left - FIRST,
-        "top": high + FIRST,
-        "bottom": low - FIRST,
+        "left": left - off["left"],
+        "top": high + off["top"],
+        "bottom": low - off["bottom"],
     }
     chained = {
         **seen,
@@ -230,19 +228,19 @@ def _dimensioned(profile: Profile, place: Placing, unit: DrawingUnit) -> list[Ma
         # A chain of one length that is the whole says nothing that the overall dimension does not.
         if len(levels) > 2 or (len(levels) == 2 and levels[-1] != seen[side][-1]):
             lengths = [b.along - a.along for a, b in pairwise(levels)]
-            added = chain(_on_page(levels, place), lengths, side, lines[side], unit, SIZE, told.boxes)
+            added = chain(_on_page(levels, place), lengths, side, lines[side], unit, size, told.boxes)
             marks += added.marks
             boxes[side] = added.boxes
             lines[side] = _beyond(side, bounds(added.marks))
     marks += told.marks
     # The overall projection goes to the side that the furthest point is nearer to.
     reach_top, reach_bottom = seen["top"][-1].reach, -seen["bottom"][-1].reach
-    size = measure(profile)
-    level: Side = "bottom" if reach_bottom - size.h_min <= size.h_max - reach_top else "top"
+    whole = measure(profile)
+    level: Side = "bottom" if reach_bottom - whole.h_min <= whole.h_max - reach_top else "top"
     for side in ("left", level):
         begin, end = measure_along(profile, side)
         first, *_, last = _on_page(seen[side], place)
-        marks += overall(first, last, end - begin, side, lines[side], unit, SIZE, boxes.get(side, ()))
+        marks += overall(first, last, end - begin, side, lines[side], unit, size, boxes.get(side, ()))
     return marks
 
 
@@ -256,9 +254,11 @@ def _beyond(side: Side, box: Box) -> float:
     return {"right": right + 6.0, "left": left - 9.0, "top": high + 5.0, "bottom": low - 5.0}[side]
 
 
-def _lining(outline: Floats) -> tuple[Line, ...]:
-    """Lines at 45 degrees inside a flattened outline (n, 2)."""
-    u, v = outline[:, 0] - outline[:, 1], outline[:, 0] + outline[:, 1]
+def lining(outline: Floats, falling: bool = False) -> tuple[Line, ...]:
+    """Lines at 45 degrees inside a flattened outline (n, 2), mm on the page; falling: to the right."""
+    mirror = -1.0 if falling else 1.0
+    x, y = mirror * outline[:, 0], outline[:, 1]
+    u, v = x - y, x + y
     u_next, v_next = np.roll(u, -1), np.roll(v, -1)
     step = LINING_STEP * math.sqrt(2)
     lines: list[Line] = []
@@ -268,5 +268,6 @@ def _lining(outline: Floats) -> tuple[Line, ...]:
         share = (at - u[crossed]) / (u_next[crossed] - u[crossed])
         found = np.sort(v[crossed] + share * (v_next[crossed] - v[crossed]))
         for begin, end in zip(found[0::2].tolist(), found[1::2].tolist(), strict=True):
-            lines.append(Line(((at + begin) / 2, (begin - at) / 2), ((at + end) / 2, (end - at) / 2)))
+            first, last = (mirror * (at + begin) / 2, (begin - at) / 2), (mirror * (at + end) / 2, (end - at) / 2)
+            lines.append(Line(first, last))
     return tuple(lines)

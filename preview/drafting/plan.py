@@ -1,0 +1,399 @@
+"""The plan: wall lines, molding, lengths, radii, angles, tags and corners; and the same on the face of a wall."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from preview.build import Built
+from preview.drafting.dimensions import ROWS, Way, along, angle, callout, edge_lines, note, radius
+from preview.drafting.drawing import EDGE, ROOM, Canvas, Drawing, best_fit, finished, foot_width, footing, stem
+from preview.drafting.grounds import (
+    Drawn,
+    Floats,
+    Ground,
+    around_marks,
+    element_edge,
+    grounds_of,
+    molding_lines,
+    numbers_of,
+    reach,
+)
+from preview.drafting.labels import Field
+from preview.drafting.scales import Scale, length_text, scales
+from preview.drafting.spans import SAME, SQUARE, length_of, splays, stretches
+from preview.drafting.tags import number_marks, number_size, piece_tags, tag_marks, tag_radius, travel_order
+from preview.joinery import into_room
+from preview.paper import INK, SOFT, Box, Clipped, Page, Placing, Trace, stroke
+from preview.profiles import Arc, Edge, Point
+from preview.runs import Run
+from preview.units import degrees_text
+from preview.vantage import Corner, Job, corners_of, job_of, joint_places
+
+WALL, OUTLINE, ARRIS, FLOOR = 0.7, 0.35, 0.18, 0.5
+"""mm: the wall line, the molding's outline, its arrises, the floor. Of the series 0.18, 0.25, 0.35, 0.5, 0.7, thick to
+thin two to one (ISO 128, from memory)."""
+APART = 0.5
+"""mm on the page between two lines along the molding, at least; of closer ones only the outer is drawn."""
+CROWDED = 11.0
+"""mm on the page of wall line to a piece, on the average; with less, lengths are left to the table."""
+AROUND = 9.0
+"""mm of the surroundings shown round the molding."""
+NAMES = {"plan": "Plan", "reflected": "Reflected plan", "wall": "Elevation"}
+TOLD = {
+    "plan": "Seen from above.",
+    "reflected": "The molding is looked up at and drawn as the floor plan lies, as if in a mirror on the floor.",
+    "wall": "Seen square to the wall.",
+}
+LINES = {"plan": "the wall line", "reflected": "the wall line", "wall": "the line of the run, the edge of the opening"}
+
+
+def plan_drawing(built: Built, room: tuple[float, float] = ROOM) -> Drawing:
+    """The first plan of a job, at the largest usual scale at which it fits a room (width, height) on paper, mm."""
+    return plan_drawings(built, room, most=1)[0]
+
+
+def plan_drawings(built: Built, room: tuple[float, float] = ROOM, most: int | None = None) -> list[Drawing]:
+    """Every plan that it takes to show all runs; of those on the face of a wall the elevation. most: of them.
+
+    What is looked up at, as a crown, has a reflected plan. Runs over each other have a plan each.
+    """
+    job = job_of(built)
+    corners = corners_of(job, joint_places(job))
+    tags = piece_tags(built)
+    grounds = grounds_of(job)[:most]
+    found: list[Drawing] = []
+    for ground in grounds:
+        found.append(_Plan(job, ground, corners, tags).drawing(room, len(grounds) > 1))
+    return found
+
+
+class _Plan:
+    """One plan of a job, before its scale is known."""
+
+    def __init__(self, job: Job, ground: Ground, corners: Sequence[Corner], tags: Sequence[str]) -> None:
+        self.job, self.ground, self.corners, self.tags = job, ground, corners, tags
+        self.built = job.built
+        self.lines = molding_lines(self.built, ground)
+        others = {i for i, piece in enumerate(self.built.pieces) if piece.stand.z != ground.runs[0].stand.z}
+        self.beside = molding_lines(self.built, ground, others) if others else []
+        self.reach = reach(self.built, ground.names)
+        self.walls: list[tuple[Run, Placing, list[Edge]]] = []
+        for run in ground.runs:
+            place = ground.placing(run)
+            self.walls.append((run, place, [place.edge(element_edge(element)) for element in run.elements]))
+        edges = [edge for _, _, row in self.walls for edge in row] + [e for line in self.lines for e in line.edges]
+        boxes = np.array([edge.bounds for edge in edges])
+        self.box: Box = (*boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist())
+
+    def drawing(self, room: tuple[float, float], several: bool) -> Drawing:
+        """The drawing, fitted to a room."""
+        kind, unit = self.ground.kind, self.built.scene.units
+        names = [run.name for run in self.ground.runs]
+        name = f"{NAMES[kind]}{f' of {_listed(names)}' if several or kind == 'wall' else ''}"
+        size = (self.box[2] - self.box[0], self.box[3] - self.box[1])
+
+        def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
+            wide = foot_width(size[0] * scale.factor, room)
+            tall = footing(name, self.notes(scale, ("x",)), wide)[1] + 5.0
+            space = (room[0] - 2 * EDGE, room[1] - 2 * EDGE - tall)
+            canvas = self.drawn(scale.factor, space)
+            return canvas, lambda each: finished(each, name, self.notes(scale, each.left_out), room)
+
+        scale, canvas, page = best_fit(scales(unit), room, size, draw)
+        key = {"plan": "plan", "reflected": "plan", "wall": "elevation"}[kind]
+        file = stem(key, *names) if several or kind == "wall" else key
+        count = len(numbers_of(self.built, self.ground.names))
+        words = (
+            f"{name}: {count} piece{'' if count == 1 else 's'} along {_listed(names)}, with lengths on {LINES[kind]}"
+        )
+        left_out = (*(["lengths of pieces"] if self.crowded(scale.factor) else []), *canvas.left_out)
+        return Drawing(file, name, page, scale.name, f"{words}, tags and corners.", left_out)
+
+    def notes(self, scale: Scale, left_out: Sequence[str]) -> list[str]:
+        """What is said under the drawing."""
+        unit = self.built.scene.units
+        what = "inches" if unit == "in" else "feet and inches" if unit == "ft" else "millimeters"
+        found = [f"Scale: {scale.name}. {TOLD[self.ground.kind]}"]
+        found.append(f"Lengths in {what}, on {LINES[self.ground.kind]}.{self.level()}")
+        mine = any(self.mine(corner) for corner in self.corners)
+        found.append(f"In circles: pieces.{' In boxes: corners, numbered as in the pictures.' if mine else ''}")
+        if self.crowded(scale.factor):
+            found[-1] += " Lengths in the table."
+        elif left_out:
+            count = len(left_out)
+            found[-1] += f" {count} dimension{'' if count == 1 else 's'} not shown here: lengths in the table."
+        return found
+
+    def level(self) -> str:
+        """How high the molding's foot stands, where that is not on the floor and the same for all."""
+        levels = {round(run.level, 6) for run in self.ground.runs}
+        if self.ground.kind == "wall" or len(levels) > 1 or levels == {0.0}:
+            return ""
+        unit = self.built.scene.units
+        return f" Foot of the molding at {length_text(levels.pop(), unit)}{'' if unit in ('in', 'ft') else ' mm'}."
+
+    def mine(self, corner: Corner) -> bool:
+        """Whether a corner belongs to this plan."""
+        return list(self.job.paths)[corner.path] in self.ground.names
+
+    def drawn(self, factor: float, space: tuple[float, float]) -> Canvas:
+        """Everything but the words below, about (0, 0), for a space (width, height), mm."""
+        middle = ((self.box[0] + self.box[2]) / 2, (self.box[1] + self.box[3]) / 2)
+        page = Placing(factor, 0.0, 0.0, factor, -factor * middle[0], -factor * middle[1])
+        room = (-space[0] / 2, -space[1] / 2, space[0] / 2, space[1] / 2)
+        # The lines need not stand in the middle of the space: labels may take more of it on one side.
+        slack = (space[0] - factor * (self.box[2] - self.box[0]), space[1] - factor * (self.box[3] - self.box[1]))
+        wide = (room[0] - slack[0] / 4, room[1] - slack[1] / 4, room[2] + slack[0] / 4, room[3] + slack[1] / 4)
+        field = Field(wide if min(slack) > 0 else room)
+        canvas = Canvas()
+        self._lines(canvas, field, page)
+        if not self.crowded(factor):
+            self._lengths(canvas, field, page)
+            self._curves(canvas, field, page)
+            self._angles(canvas, field, page)
+        self._overall(canvas, field, page)
+        self._tags(canvas, field, page)
+        self._numbers(canvas, field, page)
+        return canvas
+
+    def crowded(self, factor: float) -> bool:
+        """Whether the pieces come so close upon each other on the page that only their tags can be read."""
+        edges = [edge for _, _, row in self.walls for edge in row]
+        return factor * math.fsum(edge.length for edge in edges) < CROWDED * len(edges)
+
+    def _lines(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """Surroundings, molding and wall lines."""
+        low, high = page.point((self.box[0], self.box[1])), page.point((self.box[2], self.box[3]))
+        window = (low[0] - AROUND, low[1] - AROUND, high[0] + AROUND, high[1] + AROUND)
+        if self.ground.kind != "wall":
+            around = around_marks(self.built, self.ground, page, window)
+            if around:
+                canvas.marks.append(Clipped(window, tuple(around)))
+                for trace in around:
+                    field.draw(np.concatenate([edge_lines(edge) for edge in trace.edges]), 5.0, 0.1)
+        beside = [Trace(page.edges(line.edges), ARRIS, SOFT) for line in self.beside if line.outline and line.edges]
+        if beside:
+            canvas.marks.append(Clipped(window, tuple(beside)))
+            for trace in beside:
+                field.draw(np.concatenate([edge_lines(edge) for edge in trace.edges]), 3.0, 0.1)
+        if self.ground.kind == "wall":
+            self._floor(canvas, page)
+        for line in _thinned(self.lines, page.a):
+            edges = page.edges(line.edges)
+            canvas.marks.append(Trace(edges, OUTLINE if line.outline else ARRIS))
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 8.0, 1.0)
+        for _, _, row in self.walls:
+            edges = page.edges(row)
+            canvas.marks.append(Trace(edges, WALL))
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 14.0, 5.0)
+
+    def _floor(self, canvas: Canvas, page: Placing) -> None:
+        """The floor, where what is on the wall comes down to it."""
+        tops = [thing.top for thing in self.built.scene.surroundings if thing.kind == "floor"]
+        low, high = page.point((self.box[0], self.box[1])), page.point((self.box[2], self.box[1]))
+        if self.ground.up == (0.0, 0.0, 1.0) and any(abs(top - self.box[1]) < 1.0 for top in tops):
+            canvas.marks.append(stroke((low[0] - AROUND, low[1]), (high[0] + AROUND, low[1]), weight=FLOOR, ink=INK))
+
+    def _lengths(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """The length of every straight, and of those in one line their sum."""
+        unit = self.built.scene.units
+        rows: list[tuple[Run, Placing, list[int]]] = []
+        for run, place, _ in self.walls:
+            rows += [(run, place, row) for row in stretches(run)]
+        for run, place, row in sorted(rows, key=lambda each: -length_of(each[0], each[2])):
+            first, last = run.elements[row[0]], run.elements[row[-1]]
+            sides = self._sides(run, place, first.tangent, page)
+            for i in row:
+                element = run.elements[i]
+                if any(i in splay[1:] for splay in splays(run)):
+                    continue  # told with the first
+                facets = next((len(splay) for splay in splays(run) if i == splay[0]), 1)
+                begin, end = (page.point(place.point(at)) for at in (element.start, element.end))
+                text = (f"{facets} × " if facets > 1 else "") + length_text(element.length, unit)
+                if element.slope and not element.bend:
+                    text += f" (slope {length_text(element.walked(element.length), unit)})"
+                canvas.add(along(field, begin, end, text, sides), text)
+            if len(row) > 1:
+                begin, end = (page.point(place.point(at)) for at in (first.start, last.end))
+                text = length_text(length_of(run, row), unit)
+                canvas.add(along(field, begin, end, text, sides, ROWS[1:]), text)
+
+    def _sides(self, run: Run, place: Placing, tangent: Point, page: Placing) -> list[tuple[Way, float, float]]:
+        nx, ny = _turned(place, into_room(tangent, run.hand))
+        return [((-nx, -ny), 0.0, 0.0), ((nx, ny), self.reach * page.a, 4.0)]
+
+    def _curves(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """The radius of every curve, and its angle where it is neither a quarter nor half a turn."""
+        unit = self.built.scene.units
+        for run, _, row in self.walls:
+            for element, edge in zip(run.elements, row, strict=True):
+                if not isinstance(edge, Arc):
+                    continue
+                text = f"R {length_text(element.radius, unit)}"
+                quarters = abs(element.sweep) / (math.pi / 2)
+                if abs(quarters - round(quarters)) > 1e-6:
+                    text += f", {degrees_text(abs(element.sweep))}"
+                placed = page.edge(edge)
+                assert isinstance(placed, Arc)
+                wraps = run.hand * element.sweep < 0
+                taken = (self.reach * page.a, 0.0) if wraps else (0.0, self.reach * page.a)
+                canvas.add(radius(field, placed, text, taken), text)
+
+    def _angles(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """The angle between the walls at every corner that is not square."""
+        for run, place, _ in self.walls:
+            of_splays = {i for splay in splays(run) for i in range(splay[0], splay[-1] + 2)}
+            for splay in splays(run):
+                middle = run.elements[splay[len(splay) // 2]]
+                at = middle.point(0.0 if len(splay) % 2 == 0 else middle.length / 2)
+                way = _turned(place, into_room(middle.tangent, run.hand))
+                text = f"{len(splay) + 1} × {degrees_text(math.pi - abs(run.turns[splay[0]]))}"
+                targets = [(page.point(place.point(at)), (-way[0], -way[1])), (page.point(place.point(at)), way)]
+                canvas.add(note(field, targets, text), text)
+            for i, turn in enumerate(run.turns):
+                if i in of_splays:
+                    continue
+                if abs(turn) < 1e-9 or abs(abs(turn) - math.pi / 2) < SQUARE:
+                    continue
+                after, before = run.elements[i], run.elements[i - 1]
+                corner = page.point(place.point(after.start))
+                bx, by = _turned(place, before.end_tangent)
+                inside = run.hand * turn > 0
+                text = degrees_text(math.pi - abs(turn))
+                least = self.reach * page.a if inside else 0.0
+                canvas.add(angle(field, corner, (-bx, -by), _turned(place, after.tangent), text, least), text)
+
+    def _overall(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """How large the whole is, across and up, where no straight says so already."""
+        unit = self.built.scene.units
+        ends = [page.point(at) for _, _, row in self.walls for edge in row for at in _extremes(edge)]
+        if sum(len(row) for _, _, row in self.walls) < 2:
+            return
+        known = [
+            (length_of(run, row), _turned(place, run.elements[row[0]].tangent))
+            for run, place, _ in self.walls
+            for row in stretches(run)
+        ]
+        for axis in (0, 1):
+            first, last = min(ends, key=lambda at: at[axis]), max(ends, key=lambda at: at[axis])
+            length = (last[axis] - first[axis]) / page.a
+            if length < SAME or any(abs(long - length) < SAME and abs(way[axis]) > 0.999 for long, way in known):
+                continue
+            other = 1 - axis
+            low, high = min(at[other] for at in ends), max(at[other] for at in ends)
+            begin, end = list(first), list(last)
+            begin[other] = end[other] = (low + high) / 2
+            half = (high - low) / 2 + self.reach * page.a
+            ways = [(0.0, 1.0), (0.0, -1.0)] if axis == 0 else [(-1.0, 0.0), (1.0, 0.0)]
+            text = length_text(length, unit)
+            rows = [11.5 + 4.5 * i for i in range(9)]
+            sides = [(ways[0], half, 0.0), (ways[1], half, 1.0)]
+            marks = along(field, (begin[0], begin[1]), (end[0], end[1]), text, sides, rows, starts=(first, last))
+            canvas.add(marks, text)
+
+    def _tags(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """The tags of all pieces, those at one place side by side."""
+        groups: dict[tuple[str, float], list[int]] = {}
+        for number in numbers_of(self.built, self.ground.names):
+            piece = self.built.pieces[number]
+            groups.setdefault((piece.run, travel_order(piece)), []).append(number)
+        radius = tag_radius(self.tags)
+        for numbers in groups.values():
+            mine = sorted((self.tags[number] for number in numbers), key=int)
+            half = (radius * len(mine), radius)
+            found = callout(field, self._targets(numbers, page), half)
+            if found is None:
+                canvas.tags_lost += len(mine)
+                canvas.left_out += mine
+                continue
+            middle, leader = found
+            canvas.marks += [*leader, *tag_marks(mine, middle, radius)]
+
+    def _targets(self, numbers: Sequence[int], page: Placing) -> list[tuple[Point, Way]]:
+        """Places on pieces that lie at one place of a run, and the ways out from the wall there."""
+        piece = self.built.pieces[numbers[0]]
+        run, place, _ = next(wall for wall in self.walls if wall[0].name == piece.run)
+        element = run.elements[piece.index - 1]
+        if piece.role != "molding" or element.length < 1e-6:
+            points = self.ground.flat(np.concatenate([self.built.meshes[i].points for i in numbers]))
+            low, high = points.min(axis=0), points.max(axis=0)
+            way = _turned(place, into_room(element.tangent, run.hand))
+            return [(page.point((float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)), way)]
+        found: list[tuple[Point, Way]] = []
+        for share in (0.5, 0.3, 0.7):
+            station = share * element.length
+            way = into_room(element.tangent_at(station), run.hand)
+            x, y = element.point(station)
+            out = 0.6 * self.reach
+            found.append((page.point(place.point((x + out * way[0], y + out * way[1]))), _turned(place, way)))
+        return found
+
+    def _numbers(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """The numbers of corners, on either side of the wall line."""
+        for number, corner in enumerate(self.corners, start=1):
+            if not self.mine(corner):
+                continue
+            flat = self.ground.flat(np.array([corner.at, corner.spot.room]))
+            at = page.point((float(flat[0][0]), float(flat[0][1])))
+            way = _unit(flat[1]) or self._outward(at)
+            targets = [(at, (-way[0], -way[1])), (at, way)]
+            found = callout(field, targets, number_size(str(number)), least=2.2, dot=False, back=0.5)
+            if found is None:
+                canvas.left_out.append(f"corner {number}")
+                continue
+            middle, leader = found
+            canvas.marks += [*leader, *number_marks(str(number), middle)]
+
+    @staticmethod
+    def _outward(at: Point) -> Way:
+        """Away from the middle of the drawing."""
+        long = math.hypot(*at)
+        return (at[0] / long, at[1] / long) if long > 1e-6 else (0.0, 1.0)
+
+
+def _turned(place: Placing, way: Point) -> Way:
+    """A unit way of a run's plan in the drawing."""
+    return (place.a * way[0] + place.b * way[1], place.c * way[0] + place.d * way[1])
+
+
+def _unit(way: Floats) -> Way | None:
+    long = float(np.hypot(*way))
+    return (float(way[0]) / long, float(way[1]) / long) if long > 0.3 else None
+
+
+def _extremes(edge: Edge) -> list[Point]:
+    """The ends of an edge, and of an arc where it reaches furthest each way."""
+    found = [edge.start, edge.end]
+    if isinstance(edge, Arc):
+        left, low, right, high = edge.bounds
+        (x, y) = edge.center
+        found += [(left, y), (right, y), (x, low), (x, high)]
+        found = [at for at in found if left - 1e-6 <= at[0] <= right + 1e-6 and low - 1e-6 <= at[1] <= high + 1e-6]
+    return found
+
+
+def _thinned(lines: Sequence[Drawn], factor: float) -> list[Drawn]:
+    """The lines that can be told apart on the page: of those along a piece that crowd each other only the outer."""
+    kept: list[Drawn] = []
+    rows: dict[int, list[Drawn]] = {}
+    for line in lines:
+        if line.out is None or line.piece is None:
+            kept.append(line)
+        else:
+            rows.setdefault(line.piece, []).append(line)
+    for row in rows.values():
+        outs: list[float] = []
+        for line in sorted(row, key=lambda each: (not each.outline, -(each.out or 0.0))):
+            out = (line.out or 0.0) * factor
+            near = [abs(out - other) for other in outs]
+            if line.outline or (all(gap < 1e-6 or gap >= APART for gap in near) and (out >= APART or not out)):
+                kept.append(line)
+                outs.append(out)
+    return kept
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

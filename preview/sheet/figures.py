@@ -1,0 +1,339 @@
+"""Drawings on the sheet: plans and the like at their scale, profiles at full size, and images as they are printed."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+from reportlab.lib.utils import ImageReader
+from reportlab.platypus import Flowable
+
+from preview.drafting import SCALES, Drawing, DrawingUnit, dimensioned
+from preview.paper import (
+    FAINT,
+    INK,
+    THICK,
+    WOOD,
+    Mark,
+    Page,
+    Placing,
+    Trace,
+    Words,
+    both,
+    bounds,
+    moved,
+    scaled,
+    stroke,
+    wrapped,
+)
+from preview.profiles import Profile, measure
+from preview.sheet.blocks import Drawn, Stacks
+from preview.sheet.style import points
+from preview.sheet.tags import Element
+from preview.sheet.words import clean
+from preview.units import Unit
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+DOTS = 300
+"""The most pixels of a picture to the inch of paper."""
+QUALITY = 88
+TYPE, NAME, NOTE = 2.8, 3.5, 2.5
+"""mm, the type of a profile's dimensions, of its name and of the notes under it (ISO 3098's series, from memory)."""
+LEADING = 3.7
+OFF: dict[Literal["right", "left", "top", "bottom"], float] = {"top": 6.0, "bottom": 6.5, "left": 7.0, "right": 7.0}
+"""mm between a profile and its first dimension lines."""
+LEAST_WIDTH = 66.0
+"""mm: what stands with a profile is never set narrower."""
+ABOVE, ASIDE = 6.0, 7.0
+"""mm between a profile and the words under it, or beside it."""
+TOO_LARGE = "This paper is too small for it at full size; the full-size template is a file of its own."
+BETWEEN = 10.0
+"""mm between drawings side by side."""
+UNDER = 8.0
+"""mm between rows of them."""
+BAR = 0.2
+"""mm, the lines of the check bars."""
+CHECK_MM, CHECK_IN = 50.0, 2 * 25.4
+FITS = 1e-6
+HEADING = 11.0
+"""mm, what the heading over drawings takes."""
+
+
+def printed_image(data: bytes, width: float, lossless: bool = False) -> ImageReader:
+    """An image as it is printed that wide, points: of no more pixels than paper shows, a JPEG unless it is to be
+    lossless. Raises OSError or ValueError for what is no image.
+    """
+    from PIL import Image
+
+    with Image.open(io.BytesIO(data)) as opened:
+        most = max(1, round(width / 72 * DOTS))
+        if opened.format == "JPEG" and opened.mode in ("RGB", "L") and opened.width <= most and not lossless:
+            return ImageReader(io.BytesIO(data))
+        image = _on_white(opened)
+    if image.width > most:
+        image = image.resize((most, max(1, round(image.height * most / image.width))), Image.Resampling.LANCZOS)
+    if lossless:
+        return ImageReader(image)
+    into = io.BytesIO()
+    image.save(into, "JPEG", quality=QUALITY, optimize=True)
+    return ImageReader(io.BytesIO(into.getvalue()))
+
+
+def _on_white(image: Image.Image) -> Image.Image:
+    from PIL import Image
+
+    whole = image.convert("RGBA")
+    ground = Image.new("RGBA", whole.size, "white")
+    return Image.alpha_composite(ground, whole).convert("RGB")
+
+
+@dataclass(frozen=True)
+class Item:
+    """A drawing that is to stand in a row: its page, at which scale it is painted, and what it shows."""
+
+    page: Page
+    words: str
+    scale: float = 1.0
+
+    @property
+    def width(self) -> float:
+        """As painted, mm."""
+        return self.page.width * self.scale
+
+    @property
+    def height(self) -> float:
+        """As painted, mm."""
+        return self.page.height * self.scale
+
+
+Column = list[Item]
+"""Drawings over each other."""
+Row = list[Column]
+
+
+def drawn(drawing: Drawing, room: tuple[float, float]) -> Item:
+    """A drawing, smaller than drawn only where it has no room, mm; what is written on it then says so."""
+    scale = min(1.0, room[0] / drawing.page.width, room[1] / drawing.page.height)
+    return Item(drawing.page, drawing.words, scale)
+
+
+def packed(items: Sequence[Item], room: tuple[float, float]) -> list[list[Row]]:
+    """Drawings on as few pages as first fit finds, in rows; filled in their own order, or the tallest first.
+
+    On each page they stand in their own order as far as that goes.
+    """
+    tallest = sorted(items, key=lambda item: -item.height)
+    pages = min((_first_fit(items, room), _first_fit(tallest, room)), key=len)
+    number = {id(item): i for i, item in enumerate(items)}
+
+    def first(row: Row) -> int:
+        return min(number[id(item)] for column in row for item in column)
+
+    for page in pages:
+        for row in page:
+            row.sort(key=lambda column: first([column]))
+        page.sort(key=first)
+    return sorted(pages, key=lambda page: min(first(row) for row in page))
+
+
+def column_size(column: Column) -> tuple[float, float]:
+    """How wide and how high drawings over each other are, mm."""
+    return max(item.width for item in column), sum(item.height + UNDER for item in column) - UNDER
+
+
+def row_size(row: Row) -> tuple[float, float]:
+    """How wide and how high columns beside each other are, mm."""
+    sizes = [column_size(column) for column in row]
+    return sum(size[0] + BETWEEN for size in sizes) - BETWEEN, max(size[1] for size in sizes)
+
+
+def page_height(rows: Sequence[Row]) -> float:
+    """How high rows over each other are, mm."""
+    return sum(row_size(row)[1] + UNDER for row in rows) - UNDER
+
+
+def _first_fit(items: Sequence[Item], room: tuple[float, float]) -> list[list[Row]]:
+    pages: list[list[Row]] = []
+    for item in items:
+        found = next((tried for page in pages if (tried := _with(page, item, room))), None)
+        if found is None:
+            pages.append([[[item]]])
+        else:
+            page, row, column = found
+            if row is None:
+                page.append([[item]])
+            elif column is None:
+                row.append([item])
+            else:
+                column.append(item)
+    return pages
+
+
+def _with(page: list[Row], item: Item, room: tuple[float, float]) -> tuple[list[Row], Row | None, Column | None] | None:
+    """Where on a page there is room for one more: in a row, under a column, in a row of its own; None where nowhere."""
+    wide, high = room[0] + FITS, room[1] + FITS
+    for row in page:
+        across, tall = row_size(row)
+        spare = high - page_height(page)
+        if across + BETWEEN + item.width <= wide and item.height - tall <= spare:
+            return page, row, None
+        for column in row if row[1:] else ():
+            widest, stacked = column_size(column)
+            grown = max(item.width - widest, 0.0)
+            if across + grown <= wide and stacked + UNDER + item.height - tall <= spare:
+                return page, row, column
+    if page_height(page) + UNDER + item.height <= high:
+        return page, None, None
+    return None
+
+
+def shelves(part: Element, rows: Sequence[Row]) -> list[Flowable]:
+    """The rows of a page."""
+    flow: list[Flowable] = []
+    for row in rows:
+        blocks = [[Drawn(part.child("Figure", clean(i.words)), i.page, i.scale) for i in column] for column in row]
+        widths = [points(column_size(column)[0]) for column in row]
+        flow.append(Stacks(blocks, widths, points(BETWEEN), points(UNDER)))
+    return flow
+
+
+@dataclass(frozen=True)
+class Section:
+    """A profile that is to be shown. whose: which members or options have it."""
+
+    profile: Profile
+    whose: str
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a profile is set on paper.
+
+    told: what is said of its scale. lying: turned to be read from the right. beside: the words on its right, not below.
+    dimensions: its own, or none. bars: to check the print by.
+    """
+
+    scale: float
+    told: str
+    lying: bool = False
+    beside: bool = False
+    dimensions: bool = True
+    bars: bool = True
+
+
+def full_size(section: Section, unit: Unit, room: tuple[float, float]) -> list[Item]:
+    """A profile at full size with its dimensions: upright or lying, the words below it or beside it.
+
+    Where the paper has room for the section but not for its dimensions, these come in a drawing of their own; where it
+    has none for the section either, that drawing is all there is, and says so. room: width and height, mm.
+    """
+    size = measure(section.profile)
+    sizes = f"height {both_ways(size.h_max - size.h_min, unit)}, projection {both_ways(size.d_max - size.d_min, unit)}"
+    words = f"Profile {clean(section.profile.name)}: {sizes}. {clean(section.whose)}."
+    high, wide = size.h_max - size.h_min, size.d_max - size.d_min
+    fitting = [lying for lying in (False, True) if _fits((high, wide) if lying else (wide, high), room)]
+    dimensions = [
+        Layout(1.0, "Full size, 1:1.", lying=lying, beside=beside) for lying in fitting for beside in (False, True)
+    ]
+    bare = [replace(layout, dimensions=False) for layout in dimensions]
+    for layout in (*dimensions, *bare):
+        page = _page(section, unit, layout)
+        if _fits((page.width, page.height), room):
+            found = Item(page, f"{words} Full size{', lying' if layout.lying else ''}.")
+            return [found] if layout.dimensions else [found, _smaller(section, unit, room, words, "")]
+    return [_smaller(section, unit, room, words, TOO_LARGE)]
+
+
+def _fits(size: tuple[float, float], room: tuple[float, float]) -> bool:
+    return size[0] <= room[0] and size[1] <= room[1]
+
+
+def _smaller(section: Section, unit: Unit, room: tuple[float, float], words: str, why: str) -> Item:
+    """A profile with its dimensions at the largest usual scale below full size that there is room for."""
+    told = ""
+    for scale in (each for each in SCALES if each < 1):
+        told = f"Scale {scale.numerator}:{scale.denominator}."
+        page = _page(section, unit, Layout(float(scale), f"{told} {why}".strip(), bars=False))
+        if _fits((page.width, page.height), room):
+            break
+    fits = min(1.0, room[0] / page.width, room[1] / page.height)
+    return Item(page, f"{words} With its dimensions. {told} {why}".strip(), fits)
+
+
+def both_ways(mm: float, unit: Unit) -> str:
+    """A length in the unit that the profile is dimensioned in, as text."""
+    drawn_in = dimension_unit(unit)
+    return both(mm, drawn_in)[0] + (" mm" if drawn_in == "mm" else "")
+
+
+def dimension_unit(unit: Unit) -> DrawingUnit:
+    """Profiles are dimensioned in inches or in millimeters."""
+    return "in" if unit in ("in", "ft") else "mm"
+
+
+def _page(section: Section, unit: Unit, layout: Layout) -> Page:
+    """A section with its name and notes."""
+    profile, drawn_in = section.profile, dimension_unit(unit)
+    size = measure(profile)
+    place = scaled(layout.scale)
+    edges = place.edges(profile.edges)
+    marks: Sequence[Mark] = [Trace(edges, 0.0, WOOD, WOOD), Trace(edges, THICK)]
+    if layout.dimensions:
+        marks = dimensioned(profile, place, drawn_in, TYPE, OFF)
+    if layout.lying:
+        marks = [_turned(mark) for mark in marks]
+    left, low, right, high = bounds(marks)
+    width = LEAST_WIDTH if layout.beside else max(LEAST_WIDTH, right - left)
+    other = "millimeters in gray" if drawn_in == "in" else "inches in gray"
+    sizes = f"Height {both_ways(size.h_max - size.h_min, unit)}, projection {both_ways(size.d_max - size.d_min, unit)}"
+    foot: list[Mark] = []
+    y = -NAME
+    for line in wrapped(clean(profile.name), width, NAME, bold=True):
+        foot.append(Words(line, (0.0, y), NAME, INK, bold=True))
+        y -= NAME + 1.2
+    y += 0.2
+    where = "below" if layout.lying else "on the left"
+    beneath = f"{layout.told} {sizes}" + (f"; {other}." if layout.dimensions else ".")
+    for text in (beneath, f"{clean(section.whose)}. The wall is {where}."):
+        for line in wrapped(text, width, NOTE):
+            foot.append(Words(line, (0.0, y), NOTE, FAINT))
+            y -= LEADING
+    if layout.bars:
+        y -= 9.6
+        foot += moved(check_bars(), 0.0, y)
+    tall, edge = -y + 0.6, 0.4
+    if layout.beside:
+        lines = moved(marks, edge - left, edge - low)
+        words = moved(foot, right - left + ASIDE, edge + tall)
+        return Page(right - left + ASIDE + width + edge, max(high - low, tall) + 2 * edge, (*lines, *words))
+    lines = moved(marks, edge - left + (width - (right - left)) / 2, tall + ABOVE - low)
+    return Page(width + 2 * edge, tall + ABOVE + high - low + edge, (*lines, *moved(foot, edge, tall)))
+
+
+def _turned(mark: Mark) -> Mark:
+    """A mark a quarter turned, counter-clockwise."""
+    quarter = Placing(0.0, -1.0, 1.0, 0.0)
+    if isinstance(mark, Words):
+        return replace(mark, at=quarter.point(mark.at), turn=mark.turn + math.pi / 2)
+    return replace(mark, edges=quarter.edges(mark.edges))
+
+
+def check_bars() -> list[Mark]:
+    """50 mm in fives and 2 in in eighths, one over the other, from end tick to end tick; the upper right is free.
+
+    They stand on y = 0; what is said of them comes to 9.6.
+    """
+    marks: list[Mark] = [Words("Print at 100 % and check both bars with a rule:", (0.0, 9.6), NOTE, INK)]
+    for y, length, parts, major, words in ((4.6, CHECK_MM, 10, 2, "50 mm"), (0.0, CHECK_IN, 16, 8, "2 in")):
+        marks.append(stroke((0.0, y), (length, y), weight=BAR, ink=INK))
+        for i in range(parts + 1):
+            x = length * i / parts
+            tall = 2.4 if i % major == 0 else 1.4
+            marks.append(stroke((x, y), (x, y + tall), weight=BAR, ink=INK))
+        marks.append(Words(words, (length + 2.0, y + 0.1), NOTE, INK))
+    return marks

@@ -1,0 +1,143 @@
+"""Long titles, long words, many pieces, options and members, and fields left out: nothing overflows, on any paper."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from preview.client import Shown
+from preview.review import review
+from preview.scene import NEUTRAL, Alternative, Choice
+from preview.sheet import Paper, SheetJob, sheet_pdf
+from sheets import (
+    PAPERS,
+    brand,
+    check_pages,
+    photo,
+    scene_job,
+    with_details,
+    words_of,
+    zigzag,
+)
+
+WORD = "Antidisestablishmentarian" * 8
+"""200 letters without a space."""
+TITLE = " ".join(["Wainscot cap and base with returns, north stair hall"] * 10)[:500]
+
+
+@pytest.fixture(autouse=True)
+def _no_drawings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Line drawings fit their room by tests of their own; here they would take most of the time."""
+    monkeypatch.setattr("preview.sheet.compose._line_drawings", lambda *_: [])
+    monkeypatch.setattr("preview.sheet.front.plan_drawing", _small_plan)
+
+
+def _small_plan(*_: object) -> object:
+    from preview.drafting import Drawing
+    from preview.paper import Page, stroke
+
+    return Drawing("plan", "Plan", Page(300.0, 90.0, (stroke((1.0, 1.0), (299.0, 89.0)),)), "1:1", "A line.")
+
+
+def built_of(pieces: int, paper: Paper, members: int = 1) -> SheetJob:
+    scene = zigzag(pieces, members)
+    return SheetJob(scene, review(scene), (), NEUTRAL, paper, "2026-11-29")
+
+
+@pytest.mark.parametrize(("paper", "title"), [("letter", TITLE[:200]), ("tabloid", TITLE), ("a4", TITLE), ("a3", WORD)])
+def test_long_titles_and_words(paper: Paper, title: str) -> None:
+    job = with_details(
+        scene_job("door-casing", paper, photos=4),
+        title=title,
+        client=title[:200],
+        place=WORD,
+        number=WORD[:60],
+        drawn_by=TITLE[:60],
+        revision=WORD[:60],
+        date=WORD[:60],
+        species=TITLE[:200],
+        includes=(TITLE, WORD, "short"),
+        excludes=(WORD,) * 12,
+        notes=(TITLE,) * 6,
+    )
+    shop = brand(name=WORD[:80], lines=(WORD[:120],) * 8, footer=TITLE[:200])
+    data = sheet_pdf(replace(job, brand=shop))
+    check_pages(data, paper)
+    assert title.replace(" ", "") in words_of(data)
+
+
+def test_sixty_pieces() -> None:
+    paper: Paper = "a3"
+    job = built_of(60, paper)
+    data = sheet_pdf(job)
+    check_pages(data, paper)
+    whole = words_of(data)
+    for piece in job.shown[0].built.pieces:
+        assert piece.name.replace(" ", "") in whole
+
+
+def test_three_hundred_pieces() -> None:
+    job = built_of(300, "letter")
+    data = sheet_pdf(job)
+    assert check_pages(data, "letter") >= 8
+    assert "run/member1/300straight" in words_of(data)
+
+
+def test_twenty_members() -> None:
+    job = built_of(3, "a4", members=20)
+    data = sheet_pdf(job)
+    check_pages(data, "a4")
+    assert "member20" in words_of(data)
+
+
+def test_many_options_with_long_names_and_changes() -> None:
+    paper: Paper = "letter"
+    job = scene_job("door-casing", paper, photos=2)
+    names = ("as drawn", *(f"{WORD[:40]} {i}" for i in range(1, 9)))
+    choices = (Choice(TITLE[:120], tuple(Alternative(name, TITLE) for name in names)),)
+    first = replace(job.shown[0], picks=(0,))
+    shown = [first, *(Shown(first.built, (i,), (TITLE, WORD, *["short"] * 30), None, (), "CODE") for i in range(1, 9))]
+    data = sheet_pdf(replace(job, scene=replace(job.scene, choices=choices), shown=shown))
+    check_pages(data, paper)
+    assert f"Option8:{WORD[:40]}8" in words_of(data)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 3, 5, 9])
+def test_any_number_of_pictures(count: int) -> None:
+    job = replace(
+        scene_job("door-casing"), photos=[replace(photo(i), name=f"Picture {i} {TITLE[:90]}") for i in range(count)]
+    )
+    check_pages(sheet_pdf(job), "letter")
+
+
+@pytest.mark.parametrize("size", [(40, 400), (400, 40), (200, 200)])
+@pytest.mark.parametrize("paper", PAPERS)
+def test_pictures_of_any_shape(size: tuple[int, int], paper: Paper) -> None:
+    job = replace(scene_job("door-casing", paper), photos=[photo(i, size) for i in range(6)])
+    check_pages(sheet_pdf(job), paper)
+
+
+WRITTEN = st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S", "Z", "M"]), max_size=220)
+LIST = st.lists(WRITTEN, max_size=6).map(tuple)
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    paper=st.sampled_from(PAPERS),
+    pieces=st.integers(1, 25),
+    pictures=st.integers(0, 5),
+    title=WRITTEN,
+    client=WRITTEN,
+    place=WRITTEN,
+    lists=st.tuples(LIST, LIST, LIST),
+)
+def test_whatever_is_written(
+    paper: Paper, pieces: int, pictures: int, title: str, client: str, place: str, lists: tuple[tuple[str, ...], ...]
+) -> None:
+    notes, includes, excludes = lists
+    job = replace(built_of(pieces, paper), photos=[photo(i) for i in range(pictures)])
+    job = with_details(job, title=title, client=client, place=place, notes=notes, includes=includes, excludes=excludes)
+    check_pages(sheet_pdf(replace(job, brand=brand(name=title[:80], lines=notes[:8], footer=place[:200]))), paper)
