@@ -65,7 +65,7 @@ ARROWS = {
     "profiles review runs scene sheet shipped shop units",
     "notebook": "client review scene units",
     "review": "approval build changes checks client errors exports models.mesh scene",
-    "sheet": "build checks client drafting errors joinery paper profiles scene shop units",
+    "sheet": "build checks client drafting errors exports joinery paper profiles scene shop units",
     "drafting": "build errors joinery models.mesh paper profiles runs scene units vantage",
     "exports": "build checks drafting errors joinery models.mesh paper preview profiles runs scene shop units",
     "client": "build checks errors joinery models.mesh paper profiles runs scene shop units vantage",

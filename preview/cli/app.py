@@ -94,19 +94,11 @@ BrandFile = Annotated[
 ]
 
 
-class PaperName(StrEnum):
-    """The papers that the sheet is laid out for."""
-
-    letter = "letter"
-    tabloid = "tabloid"
-    a4 = "a4"
-    a3 = "a3"
-
-
 PaperSize = Annotated[
-    PaperName | None,
+    str | None,
     typer.Option(
         "--paper",
+        metavar="letter|tabloid|a4|a3",
         help="What the sheet is laid out for. The scene's own by default, else letter for inches and a4 for meters.",
         show_default=False,
     ),
@@ -197,7 +189,7 @@ def build(
     from preview.cli.package import client_of
 
     formats = ("glb", "stl") if no_solid else job.FORMATS
-    client = client_of(quick, no_pictures, paper, brand)
+    client = client_of(quick, no_pictures, paper, brand, option)
     _build(scene, out, chord, option, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, client=client))
 
 
@@ -264,7 +256,7 @@ def picture(
 ) -> None:
     """Make still pictures of a scene: the whole, each corner from standing and knee height, ends, options side by side.
 
-    Every camera is chosen from the geometry, or given in the scene as a [[picture]].
+    Every camera is chosen from the geometry, or given in the scene as a picture of its own.
     """
     from preview.cli import client_verbs
 
@@ -295,7 +287,7 @@ def sheet(
     from preview.cli.client_verbs import write_sheet
     from preview.cli.package import client_of
 
-    holds = write_sheet(load(scene, None, option or ()), out, client_of(quick, no_pictures, paper, brand))
+    holds = write_sheet(load(scene, None, option or ()), out, client_of(quick, no_pictures, paper, brand, option))
     raise typer.Exit(0 if holds else 1)
 
 

@@ -7,7 +7,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import cast
+from typing import cast, get_args
 
 from preview.build import Built
 from preview.cli.picturing import (
@@ -36,16 +36,19 @@ class Client:
     """How the client's package is to be made.
 
     quality: of the pictures, None for none. paper, brand: None for what the scene says, or for what is usual. made: the
-    date on the sheet.
+    date on the sheet. taken: the alternatives that were taken for the scene.
     """
 
     quality: Quality | None = "final"
     paper: Paper | None = None
     brand: Path | None = None
     made: date | None = None
+    taken: Sequence[str] = ()
 
 
-def client_of(quick: bool, no_pictures: bool, paper: str | None, brand: Path | None) -> Client:
+def client_of(
+    quick: bool, no_pictures: bool, paper: str | None, brand: Path | None, taken: Sequence[str] | None
+) -> Client:
     """The package as the command line asks for it. Raises PreviewError as `load_brand` does, before any work."""
     if quick and no_pictures:
         raise PreviewError(
@@ -53,7 +56,18 @@ def client_of(quick: bool, no_pictures: bool, paper: str | None, brand: Path | N
         )
     if brand is not None:
         load_brand(brand)
-    return Client(None if no_pictures else "quick" if quick else "final", cast(Paper | None, paper), brand)
+    return Client(None if no_pictures else "quick" if quick else "final", paper_named(paper), brand, taken=taken or ())
+
+
+def paper_named(name: str | None) -> Paper | None:
+    """The paper of that name, in capitals or not. Raises PreviewError for one that there is not."""
+    if name is None:
+        return None
+    for paper in get_args(Paper):
+        if paper == name.strip().casefold():
+            return cast(Paper, paper)
+    fix = f"write {', '.join(get_args(Paper)[:-1])} or {get_args(Paper)[-1]}"
+    raise PreviewError("--paper", name, "the sheet is not laid out for this paper", fix)
 
 
 @contextmanager
@@ -127,15 +141,19 @@ def made_stills(stills: StillsInTheMaking | PreviewError | None, progress: Progr
 
 def sheet_job(scene: Scene, variants: Sequence[Shown], made: Sequence[MadeStill], client: Client) -> SheetJob:
     """What the sheet is made from. Raises PreviewError where the brand's file holds a mistake."""
-    photos = [Photo(each.still.name, each.still.words, as_photo(each.image), each.size) for each in made]
+    photos = {each.still: Photo(each.still.name, each.still.words, as_photo(each.image), each.size) for each in made}
+    beside = next((still for still in photos if len(still.frames) > 1), None)
     return SheetJob(
         scene,
         variants,
-        photos,
+        [photo for still, photo in photos.items() if still != beside],
         brand_of(scene, client.brand),
         client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4"),
         (client.made or date.today()).isoformat(),
         rough=client.quality == "quick",
+        beside=photos[beside] if beside else None,
+        beside_numbers=tuple(frame.variant for frame in beside.frames) if beside else (),
+        taken=", ".join(client.taken),
     )
 
 

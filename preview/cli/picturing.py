@@ -70,8 +70,7 @@ def making(
     for still in stills:
         tiles = [size] if len(still.frames) == 1 else grid_of(len(still.frames), size)
         views += [
-            StillView(every[frame.variant], frame.camera, tile)
-            for frame, tile in zip(still.frames, tiles, strict=True)
+            StillView(every[frame.variant], frame.camera, tile) for frame, tile in zip(still.frames, tiles, strict=True)
         ]
     with begin(views, quality) as rendering:
         yield StillsInTheMaking(rendering, stills, size)

@@ -155,11 +155,8 @@ def _forecast(making: Making, part: Element, forecasts: Sequence[JointForecast])
     flow.append(note(part, told, making.styles.small))
     rows = []
     for each in forecasts:
-        grade = {
-            None: each.grade or "none",
-            True: f"{each.grade}, holds",
-            False: f"{each.grade or 'none'}, not what is asked",
-        }
+        held = each.grade or "no grade"
+        grade = {None: held, True: f"{held}, holds", False: f"{held}, less than asked"}
         rows.append(
             [said(each.joint), said(each.kind), gap(each.worst, unit), gap(each.likely, unit), said(grade[each.holds])]
         )

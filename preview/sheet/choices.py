@@ -5,7 +5,9 @@ from __future__ import annotations
 from reportlab.platypus import Flowable, KeepTogether
 
 from preview.sheet.blocks import Para
+from preview.sheet.front import captioned
 from preview.sheet.making import Making, bullets, code_of, note, option_name, sub
+from preview.sheet.tags import Element
 from preview.sheet.words import said
 from preview.units import counted
 
@@ -21,6 +23,7 @@ def options(making: Making) -> list[Flowable]:
         flow += bullets(
             part, (f"{each.name}: {each.says}" if each.says else each.name for each in choice.alternatives), styles.item
         )
+    flow += _beside(making, part)
     count = counted(len(shown) - 1, "option")
     line = f"The model as drawn, then {count} with what each changes beside it. Tick the one that you choose."
     flow += sub(making, part, "What each changes")
@@ -42,3 +45,17 @@ def options(making: Making) -> list[Flowable]:
             block.append(note(part, "Not every check holds on this one: see Checks.", styles.under_tick))
         flow.append(KeepTogether(block))
     return flow
+
+
+def _beside(making: Making, part: Element) -> list[Flowable]:
+    """The options side by side, as wide as a column, with their names and codes."""
+    photo = making.job.beside
+    if photo is None:
+        return []
+    named = [
+        f"{option_name(making, number)} (code {code_of(making.job.shown[number])})"
+        for number in making.job.beside_numbers
+    ]
+    figure, _ = captioned(making, part, photo, making.column)
+    caption = note(part, f"From one place, row by row: {'; '.join(named)}.", making.styles.caption)
+    return [KeepTogether([figure, caption])]

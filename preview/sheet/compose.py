@@ -110,6 +110,8 @@ def _line_drawings(making: Making, room: tuple[float, float]) -> list[Item]:
 
 def _eased(drawings: list[Drawing], smaller: list[Drawing], high: float) -> list[Drawing]:
     """Of each drawing the smaller one, where that fits a height, says all, and is still of half the size."""
+    if len(smaller) != len(drawings):
+        return drawings
     found = []
     for drawing, other in zip(drawings, smaller, strict=True):
         fits = other.page.height <= high and len(other.left_out) <= len(drawing.left_out)

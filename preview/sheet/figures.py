@@ -204,10 +204,13 @@ def shelves(part: Element, rows: Sequence[Row]) -> list[Flowable]:
 
 @dataclass(frozen=True)
 class Section:
-    """A profile that is to be shown. whose: which members or options have it."""
+    """A profile that is to be shown. whose: which members or options have it. fitted: of arcs that stand for other
+    curves, so that its steps have no sizes that a shop works to.
+    """
 
     profile: Profile
     whose: str
+    fitted: bool = False
 
 
 @dataclass(frozen=True)
@@ -241,11 +244,11 @@ def full_size(section: Section, unit: Unit, room: tuple[float, float]) -> list[I
         Layout(1.0, "Full size, 1:1.", lying=lying, beside=beside) for lying in fitting for beside in (False, True)
     ]
     bare = [replace(layout, dimensions=False) for layout in dimensions]
-    for layout in (*dimensions, *bare):
+    for layout in bare if section.fitted else (*dimensions, *bare):
         page = _page(section, unit, layout)
         if _fits((page.width, page.height), room):
             found = Item(page, f"{words} Full size{', lying' if layout.lying else ''}.")
-            return [found] if layout.dimensions else [found, _smaller(section, unit, room, words, "")]
+            return [found] if layout.dimensions or section.fitted else [found, _smaller(section, unit, room, words, "")]
     return [_smaller(section, unit, room, words, TOO_LARGE)]
 
 

@@ -68,6 +68,7 @@ def _title_block(making: Making) -> list[Flowable]:
         ("Job number", details.number),
         ("Drawn by", details.drawn_by),
         ("Revision", details.revision),
+        ("Options taken", job.taken),
         ("Date", details.date),
         ("Sheets made", job.made),
     ]

@@ -27,7 +27,9 @@ class SheetJob:
     """What a client is asked to sign.
 
     shown: the scene as drawn first, each with its inspection where there is one. photos: the most telling first.
-    made: the date of making, as it is printed. rough: the pictures were made quickly; the sheet says so.
+    made: the date of making, as it is printed. rough: the pictures were made quickly; the sheet says so. beside: the
+    options side by side, beside_numbers: which of those shown stand there, in its order. taken: the alternatives that
+    were taken for the scene when the sheet was asked for.
     """
 
     scene: Scene
@@ -37,3 +39,6 @@ class SheetJob:
     paper: Paper
     made: str
     rough: bool = False
+    beside: Photo | None = None
+    beside_numbers: tuple[int, ...] = ()
+    taken: str = ""

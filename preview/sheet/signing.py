@@ -75,12 +75,13 @@ def signing(making: Making) -> list[Flowable]:
     what = f"{counted(len(built.pieces), 'piece')} of {listed(clean(member) for member in members)}"
     details = job.scene.job
     revision = f", revision {clean(details.revision)}" if details.revision.strip() else ""
+    taken = f", with the options {clean(job.taken)}" if job.taken else ""
     told = [
         note(part, "What is approved is the model with this code, and nothing else:", styles.text),
         note(part, code_of(first), styles.code),
         note(
             part,
-            f"{clean(job.scene.title)}{revision}: {what}, as drawn on these sheets, made {clean(job.made)}.",
+            f"{clean(job.scene.title)}{revision}{taken}: {what}, as drawn on these sheets, made {clean(job.made)}.",
             styles.text,
         ),
         note(

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from preview.build import Built
 from preview.drafting import piece_tags
+from preview.exports import raked_profiles
 from preview.joinery import Piece, piece_lengths
 from preview.paper import metric
 from preview.profiles import Arc, Profile, measure
@@ -59,6 +60,7 @@ def sections_of(making: Making) -> list[Section]:
             elif number not in options.setdefault(shape, []):
                 options[shape].append(number)
     found = []
+    tags = piece_tags(making.built)
     for shape, profile in profiles.items():
         drawn, only = members.get(shape, []), options.get(shape, [])
         if drawn:
@@ -68,6 +70,9 @@ def sections_of(making: Making) -> list[Section]:
         else:
             whose = f"Only with {'options' if only[1:] else 'option'} {listed(map(str, only))}"
         found.append(Section(profile, whose))
+    for raked in raked_profiles(making.built, drawn=False):
+        mine = [tag for tag, piece in zip(tags, making.built.pieces, strict=True) if piece.name in raked.pieces]
+        found.append(Section(raked.profile, f"For {'pieces' if mine[1:] else 'piece'} {listed(mine)}", fitted=True))
     return found
 
 
@@ -143,6 +148,8 @@ def pieces_table(making: Making) -> list[Flowable]:
     told = (
         f"{counted(len(built.pieces), 'piece')} as drawn, with the tags of the drawings. A curve's length is its arc."
     )
+    if any(piece.element.slope for piece in built.pieces):
+        told += " A climbing piece's length is along its slope; the drawings have its level length as well."
     flow.append(note(part, told, making.styles.small))
     right = [3] if unit == "mm" else [3, 4]
     flow.append(table(part, head, rows, widths, making.styles, right=right, gray=[] if unit == "mm" else [4]))
@@ -161,6 +168,8 @@ def _lengths(piece: Piece, unit: Unit) -> list[str]:
         return [told] if unit == "mm" else [told, ""]
     lengths = piece_lengths(piece)
     long, more = (lengths["back"], "") if lengths["back"] > SHORT else (lengths["overall"], " overall")
+    if long is lengths["back"] and piece.element.slope:
+        more = " on the slope"
     return [length(long, unit) + more] if unit == "mm" else [length(long, unit) + more, metric(long)]
 
 

@@ -15,6 +15,7 @@ from preview.joinery import Joint, MemberRun, Piece, into_room
 from preview.models.mesh import Shape
 from preview.runs import IN_PLAN, Run, Stand, Vec2
 from preview.scene import Surrounding
+from preview.units import degrees_text
 from preview.vantage.looks import Look, looks_of
 from preview.vantage.paths import Path, joint_station, paths_of
 from preview.vantage.places import directed, end_outline, in_scene, on_piece
@@ -34,6 +35,8 @@ ASIDE_CORNER = (0.0, 0.35, -0.35, 0.7, -0.7)
 ASIDE_MITER = (0.3, -0.3, 0.0, 0.65, -0.65)
 """Square on, the outline of a miter is seen edge-on."""
 ASIDE_STRAIGHT = (-0.5, 0.5, -0.15, 0.9, -0.9)
+SQUARE = math.radians(0.01)
+"""A corner that is out of square by more than this has the angle between its walls in its name."""
 KIND_WORDS = {"cope": "coped", "miter": "mitered"}
 
 
@@ -262,7 +265,9 @@ def _joint_words(job: Job, place: JointPlace) -> list[str]:
     if any(job.built.pieces[i].role == "return" for i in joint_pieces(pair)):
         return ["return"]
     kind = pair.joint.kind
-    return [word for word in (KIND_WORDS.get(kind, kind), corner_side(pair.joint)) if word]
+    turn = abs(pair.joint.turn)
+    walls = degrees_text(math.pi - turn) if corner_side(pair.joint) and abs(turn - math.pi / 2) > SQUARE else ""
+    return [word for word in (KIND_WORDS.get(kind, kind), corner_side(pair.joint), walls) if word]
 
 
 def _piece_words(piece: Piece) -> list[str]:

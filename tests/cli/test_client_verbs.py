@@ -73,7 +73,7 @@ def test_a_picture_has_the_size_asked_for(tmp_path: Path) -> None:
 
 def test_a_sheet_without_pictures_is_made_quickly_and_can_be_searched(tmp_path: Path) -> None:
     out = tmp_path / "sheet.pdf"
-    result = molding("sheet", COLUMN, "--no-pictures", "--paper", "a4", "--out", out)
+    result = molding("sheet", COLUMN, "--no-pictures", "--paper", "A4", "--out", out)
     assert result.returncode == 0, result.stderr
     with pdfplumber.open(out) as document:
         page = document.pages[0]
@@ -92,7 +92,7 @@ def test_a_sheet_without_pictures_is_made_quickly_and_can_be_searched(tmp_path: 
         (["--out", "sheet.pdf", "--brand", "none.toml"], "none.toml"),
         (["--out", "sheet.pdf", "--brand", "shop.toml"], "did you mean color?"),
         (["--out", "sheet.pdf", "--quick", "--no-pictures"], "leave out --quick or --no-pictures"),
-        (["--out", "sheet.pdf", "--paper", "a5"], "a5"),
+        (["--out", "sheet.pdf", "--paper", "a5"], "fix: write letter, tabloid, a4 or a3"),
     ],
 )
 def test_a_sheet_that_cannot_be_is_refused_before_the_work(tmp_path: Path, arguments: list[str], said: str) -> None:
