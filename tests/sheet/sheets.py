@@ -10,7 +10,9 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pdfplumber
+import pypdfium2
 from PIL import Image
 
 from preview.review import review
@@ -99,11 +101,13 @@ def words_of(data: bytes) -> str:
 
 
 def strays(page: Any, paper: Paper) -> list[str]:
-    """What lies outside the margins of a page, lines by their weight too."""
+    """What lies outside a page's margins, lines by their weight too; those of drawings, which may be clipped, aside."""
     wide, high = (size * MM for size in SIZES[paper])
     found = []
     for kind in ("char", "line", "rect", "curve", "image"):
         for each in page.objects.get(kind, []):
+            if kind in ("line", "rect", "curve") and each.get("tag") == "Figure":
+                continue
             slack = 1.0 + (0.0 if kind in ("char", "image") else float(each.get("linewidth") or 0.0) / 2)
             inside = (
                 each["x0"] >= MARGIN - slack
@@ -115,6 +119,21 @@ def strays(page: Any, paper: Paper) -> list[str]:
                 box = [round(each[side] / MM, 1) for side in ("x0", "top", "x1", "bottom")]
                 found.append(f"{kind} {each.get('text', '')!r} at {box} mm")
     return found
+
+
+def margins_are_white(data: bytes) -> bool:
+    """Whether PDFium leaves the margins of all pages white."""
+    document = pypdfium2.PdfDocument(data)
+    edge = int(MARGIN) - 1
+    try:
+        for page in document:
+            pixels = np.asarray(page.render(scale=1.0, grayscale=True).to_numpy()).squeeze().copy()
+            pixels[edge:-edge, edge:-edge] = 255
+            if pixels.min() < 250:
+                return False
+    finally:
+        document.close()
+    return True
 
 
 def overlapping(page: Any) -> list[str]:
@@ -154,6 +173,7 @@ def untagged(page: Any) -> list[str]:
 
 def check_pages(data: bytes, paper: Paper) -> int:
     """Assert that nothing strays, overlaps, or stands outside the structure; returns the number of pages."""
+    assert margins_are_white(data)
     with opened(data) as pages:
         for page in pages:
             size = (float(page.width) / MM, float(page.height) / MM)

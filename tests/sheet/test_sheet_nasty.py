@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from reportlab.pdfgen.canvas import Canvas
 
 from preview.client import Shown
+from preview.paper import pdf_type
 from preview.review import review
 from preview.scene import NEUTRAL, Alternative, Choice
 from preview.sheet import Paper, SheetJob, sheet_pdf
 from sheets import (
+    MM,
     PAPERS,
     brand,
     check_pages,
+    margins_are_white,
+    opened,
+    overlapping,
     photo,
     scene_job,
+    strays,
+    untagged,
     with_details,
     words_of,
     zigzag,
@@ -105,19 +114,40 @@ def test_many_options_with_long_names_and_changes() -> None:
     assert f"Option8:{WORD[:40]}8" in words_of(data)
 
 
-@pytest.mark.parametrize("count", [0, 1, 2, 3, 5, 9])
-def test_any_number_of_pictures(count: int) -> None:
-    job = replace(
-        scene_job("door-casing"), photos=[replace(photo(i), name=f"Picture {i} {TITLE[:90]}") for i in range(count)]
-    )
-    check_pages(sheet_pdf(job), "letter")
+@pytest.mark.parametrize(("count", "paper"), [(0, "a3"), (1, "a4"), (2, "letter"), (9, "tabloid")])
+def test_any_number_of_pictures(count: int, paper: Paper) -> None:
+    job = scene_job("door-casing", paper)
+    job = replace(job, photos=[replace(photo(i), name=f"Picture {i} {TITLE[:90]}") for i in range(count)])
+    check_pages(sheet_pdf(job), paper)
 
 
-@pytest.mark.parametrize("size", [(40, 400), (400, 40), (200, 200)])
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(("size", "paper"), [((40, 400), "letter"), ((400, 40), "a3"), ((200, 200), "a4")])
 def test_pictures_of_any_shape(size: tuple[int, int], paper: Paper) -> None:
     job = replace(scene_job("door-casing", paper), photos=[photo(i, size) for i in range(6)])
     check_pages(sheet_pdf(job), paper)
+
+
+def test_these_checks_can_fail() -> None:
+    """Words past the margin, lines over each other, and letters that belong to nothing are found."""
+    into = io.BytesIO()
+    canvas = Canvas(into, pagesize=(279.4 * MM, 215.9 * MM))
+    canvas.setFont(pdf_type(False), 9.0)
+    canvas.drawString(100.0, 300.0, "One line")
+    canvas.drawString(104.0, 304.0, "another over it")
+    canvas.drawString(20.0, 100.0, "past the margin")
+    canvas.line(100.0, 100.0, 790.0, 100.0)
+    canvas.showPage()
+    canvas.save()
+    data = into.getvalue()
+    assert not margins_are_white(data)
+    with opened(data) as (page,):
+        found = strays(page, "letter")
+        assert found[0].startswith("char 'p'")
+        assert found[-1].startswith("line")
+        assert overlapping(page) == ["'Oneline' over 'anotheroverit'"]
+        assert len(untagged(page)) == len("One line another over it past the margin") - 1
+    with pytest.raises(AssertionError):
+        check_pages(data, "letter")
 
 
 WRITTEN = st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S", "Z", "M"]), max_size=220)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from preview.paper import fraction
 from preview.review import review
 from preview.scene import parse_scene
 from preview.sheet import Paper, SheetJob, sheet_pdf
-from sheets import PAPERS, SCENES, brand, check_pages, opened, scene_job, text_of, with_details, words_of
+from sheets import PAPERS, SCENES, brand, check_pages, opened, photo, scene_job, text_of, with_details, words_of
 
 
 @pytest.fixture
@@ -252,3 +253,31 @@ def test_a_sheet_shows_something() -> None:
     job = scene_job("door-casing")
     with pytest.raises(ValueError, match="one model at least"):
         sheet_pdf(replace(job, shown=()))
+
+
+@pytest.mark.usefixtures("no_drawings")
+def test_options_side_by_side_are_named_with_their_codes_and_what_was_taken_is_said() -> None:
+    job = scene_job("window-seat", photos=2)
+    beside = replace(photo(9), name="Options", words="The options side by side.")
+    data = sheet_pdf(replace(job, beside=beside, beside_numbers=(0, 2, 4), taken="round 3 in"))
+    check_pages(data, "letter")
+    text = text_of(data)
+    for number, name in ((0, "As drawn"), (2, "Option 2: mitered"), (4, "Option 4: ogee")):
+        assert f"{name} (code {job.shown[number].code})" in text
+    assert "Options taken" in text
+    assert "with the options round 3 in" in text
+
+
+@pytest.mark.usefixtures("no_drawings")
+def test_climbing_pieces_have_their_raked_profiles_and_lengths_on_the_slope() -> None:
+    """The rail climbs 33.69 degrees: rise over run of 2 to 3, whose slope is longer than its level by sqrt(13)/3."""
+    job = scene_job("stair-wall")
+    data = sheet_pdf(job)
+    check_pages(data, "letter")
+    text = text_of(data)
+    assert "raked at 33.69°" in text
+    assert "For piece 5." in text
+    piece = next(piece for piece in job.shown[0].built.pieces if piece.name == "rail / rail / 4 straight")
+    slope = piece.element.length * math.sqrt(13) / 3
+    assert f"{slope:.1f}" in text
+    assert "on the slope" in text
