@@ -12,7 +12,7 @@ from preview.approval import short_code
 from preview.build import Built
 from preview.checks import Finding, Inspection, inspect_solids, inspect_step, inspect_stl, read_stl
 from preview.cli.approving import approval_lines, approval_values
-from preview.cli.package import Client, stills_begun, with_drawings, with_package
+from preview.cli.package import Client, brand_of, stills_begun, with_drawings, with_package
 from preview.errors import PreviewError
 from preview.exports import (
     REPORT,
@@ -89,6 +89,8 @@ def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
 
 def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
     """Build a scene into a folder: models, and the report on what was measured on them."""
+    if wanted.client:
+        brand_of(scene, wanted.client.brand)  # a mistake in it ends the work before it begins
     every = build_every(scene)
     with staged(out) as stage, stills_begun(scene, every, wanted.client) as stills:
         report = _make(scene, every, stage, wanted, progress)

@@ -76,9 +76,10 @@ def along(
         for (out, taken, extra), row in product(sides, rows):
             off = taken + row
             first, last = _moved(begin, out, off), _moved(end, out, off)
+            clear = gap if starts else gap + taken  # past the thing itself, where it lies on that side
             ends = [
-                (_moved(roots[0], out, gap), _moved(first, out, BEYOND)),
-                (_moved(roots[1], out, gap), _moved(last, out, BEYOND)),
+                (_moved(roots[0], out, clear), _moved(first, out, BEYOND)),
+                (_moved(roots[1], out, clear), _moved(last, out, BEYOND)),
             ]
             middle = ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
             base = row + extra + FAR * (math.dist(*ends[0]) + math.dist(*ends[1]) - 2 * off)

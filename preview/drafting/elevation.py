@@ -9,15 +9,17 @@ from functools import partial
 import numpy as np
 
 from preview.build import Built
-from preview.drafting.dimensions import Way, along, callout, edge_lines
+from preview.drafting.dimensions import Way, along, callout, edge_lines, note
 from preview.drafting.drawing import EDGE, ROOM, Canvas, Drawing, best_fit, finished, stem
 from preview.drafting.labels import Field
 from preview.drafting.scales import Scale, length_text, scales
+from preview.drafting.spans import climb_text, climbs
 from preview.drafting.tags import number_marks, number_size, piece_tags, tag_marks, tag_radius, travel_order
 from preview.drafting.unrolled import Stretch, Unrolled
 from preview.paper import INK, SOFT, Page, Placing, Trace, bounds, scaled, shifted
 from preview.profiles import Edge, Line, Point
 from preview.runs import IN_PLAN, Run
+from preview.units import degrees_text
 from preview.vantage import Corner, Job, corners_of, job_of, joint_places
 
 FLOOR, FOLD = 0.7, 0.18
@@ -29,6 +31,10 @@ PAST = 3.0
 BETWEEN = 7.0
 """mm between rows."""
 AWKWARD = 1e-9
+UPWARD = (0.0, 0.3, -0.3, 0.6, -0.6, 0.95, -0.95, 1.2, -1.2)
+"""Radians from upright in which the leader of a corner's number may leave."""
+BODY = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""At which parts of its height labels are kept off the molding."""
 
 
 def elevation_drawings(built: Built, room: tuple[float, float] = ROOM) -> list[Drawing]:
@@ -94,12 +100,15 @@ class _Elevation:
         what = "inches" if unit == "in" else "feet and inches" if unit == "ft" else "millimeters"
         after = "" if unit in ("in", "ft") else " mm"
         total = length_text(self.stretches[-1].end, unit)
+        level = "level lengths " if climbs(self.run) else ""
+        walked = length_text(math.fsum(e.walked(e.length) for e in self.run.elements), unit)
+        sloping = f"; along the slope {walked}{after}" if level else ""
         outside = any(self.run.hand * turn < -1e-9 for turn in self.run.turns)
         beyond = " At outside corners the molding itself reaches further, by its projection." if outside else ""
         corners = " In boxes: corners, numbered as in the pictures." if self.corners else ""
         found = [
             f"Scale: {scale.name}. Seen from the room, each stretch square on, curves rolled out flat.",
-            f"Lengths in {what}, on the wall line, {total}{after} in all.{beyond}",
+            f"Lengths in {what}, {level}on the wall line, {total}{after} in all{sloping}.{beyond}",
             f"In circles: pieces.{corners}{' Chain lines: the folds.' if any(self.run.turns) else ''}",
         ]
         if left_out:
@@ -158,12 +167,24 @@ class _Elevation:
             mine = tuple(edge for edge, each in edges if each == weight)
             canvas.marks.append(Trace(mine, weight))
             field.draw(np.concatenate([edge_lines(edge) for edge in mine]), 3.0, 0.1)
+        self.keep_off(field, row, place)
         self.folds(canvas, field, row, place, factor)
         self.floor(canvas, row, place)
         self.lengths(canvas, field, row, place)
         self.heights(canvas, field, row, place, is_first)
         self.tags_in(canvas, field, row, place)
+        self.pitches(canvas, field, row, place)
         self.numbers(canvas, field, row, place)
+
+    def keep_off(self, field: Field, row: Sequence[Stretch], place: Placing) -> None:
+        """Keep labels off the body of the molding, between its lines; their leaders may cross it."""
+        for stretch in row:
+            spans = [(place.point((at, 0.0))[0], self.span(stretch, at)) for at in (stretch.begin, stretch.end)]
+            (x0, (low0, high0)), (x1, (low1, high1)) = spans
+            y0, y1 = place.point((0.0, 0.0))[1], place.d
+            for share in BODY:
+                begin, end = (low + share * (high - low) for low, high in ((low0, high0), (low1, high1)))
+                field.draw(np.array([[x0, y0 + y1 * begin, x1, y0 + y1 * end]]), 15.0, 0.0)
 
     def folds(self, canvas: Canvas, field: Field, row: Sequence[Stretch], place: Placing, factor: float) -> None:
         """The lines in which the wall turns."""
@@ -200,8 +221,8 @@ class _Elevation:
             text = length_text(element.length, unit)
             if element.sweep:
                 text += f" (R {length_text(element.radius, unit)})"
-            elif element.slope and not element.bend:
-                text += f" (slope {length_text(element.walked(element.length), unit)})"
+            else:
+                text += climb_text(element, unit)
             sides: list[tuple[Way, float, float]] = [((0.0, -1.0), 0.0, 0.0)]
             canvas.add(along(field, begin, end, text, sides, (7.5, 13.0, 18.5, 24.0), PAST, beyond=14.0), text)
 
@@ -227,6 +248,24 @@ class _Elevation:
             text = f"rise {length_text(abs(end_height - begin_height), unit)}"
             rows = tuple(6.0 + 6.0 * i for i in range(8))
             canvas.add(along(field, begin, end, text, [(way, 0.0, 0.0)], rows, 1.5), text)
+
+    def pitches(self, canvas: Canvas, field: Field, row: Sequence[Stretch], place: Placing) -> None:
+        """How steep each raked stretch is, beside it."""
+        for stretch in row:
+            element = self.run.elements[stretch.index]
+            if not element.slope or element.bend or not stretch.pieces:
+                continue
+            begin, end = (np.nanmean(self.flat.places(stretch, at_end), axis=0).tolist() for at_end in (False, True))
+            text = f"pitch {degrees_text(abs(math.atan(element.slope)))}"
+            targets: list[tuple[Point, Way]] = []
+            for share in (0.3, 0.7, 0.4, 0.6):
+                at = stretch.begin + share * (stretch.end - stretch.begin)
+                share_of = (at - begin[0]) / max(end[0] - begin[0], 1e-9)
+                spot = place.point((at, begin[1] + share_of * (end[1] - begin[1])))
+                steep = math.hypot(1.0, element.slope)
+                targets.append((spot, (-element.slope / steep, 1.0 / steep)))
+                targets.append((spot, (element.slope / steep, -1.0 / steep)))
+            canvas.add(note(field, targets, text), text)
 
     def tags_in(self, canvas: Canvas, field: Field, row: Sequence[Stretch], place: Placing) -> None:
         """The tags of all pieces of a row, those at one place side by side, above it."""
@@ -274,7 +313,7 @@ class _Elevation:
             x, y = place.point((at, high))
             past = PAST if self.turns_at(at) else 0.0  # above the fold's line, where there is one
             half = number_size(str(number))
-            box = callout(field, [((x, y + past), (0.0, 1.0))], half, least=0.3, dot=False, back=60.0)
+            box = callout(field, [((x, y + past), (0.0, 1.0))], half, least=0.3, dot=False, turns=UPWARD, back=60.0)
             if box is None:
                 canvas.left_out.append(f"corner {number}")
                 continue

@@ -15,7 +15,7 @@ from preview.build import Built
 from preview.drafting.edges import seen_lines
 from preview.drafting.hidden import Seen
 from preview.drafting.views import FROM_BELOW, View
-from preview.paper import SOFT, Box, Placing, Trace
+from preview.paper import SOFT, WHITE, Box, Placing, Trace
 from preview.profiles import Arc, Edge, Line, Point, measure
 from preview.runs import IN_PLAN, Element, Run
 from preview.scene import Surrounding
@@ -34,8 +34,10 @@ MOST_PLACES = 400
 REACHED = 1.0
 """mm that something has to reach into the molding's height to be cut by its plan."""
 SHADE = "#eceef0"
-AROUND = 0.18
-"""mm, the lines of what stands around."""
+AROUND, BELOW = 0.18, 0.13
+"""mm, the lines of what stands around: cut, and below."""
+NEAR = 50.0
+"""mm from a thing within which the molding is beside it."""
 
 
 @dataclass(frozen=True)
@@ -147,13 +149,16 @@ class Drawn:
     out: float | None = None
 
 
-def molding_lines(built: Built, ground: Ground, pieces: set[int] | None = None) -> list[Drawn]:
-    """What is seen of the molding of a ground, in the view's own mm: straight lines as lines, circles as arcs."""
+def molding_lines(built: Built, ground: Ground, pieces: set[int] | None = None, scale: float = 0.25) -> list[Drawn]:
+    """What is seen of the molding of a ground, in the view's own mm: straight lines as lines, circles as arcs.
+
+    scale: mm on paper for one mm, at most; what cannot be told apart at it is not.
+    """
     if pieces is None:
         pieces = {i for i, piece in enumerate(built.pieces) if piece.run in ground.names}
     below = ground.kind == "reflected"
     view = FROM_BELOW if below else View(ground.right, ground.up, ground.ahead)
-    seen = seen_lines(built, view, pieces=pieces, around=False)
+    seen = seen_lines(built, view, pieces=pieces, around=False, scale=scale)
     if below:  # as in a mirror: what is seen from below, turned over
         seen = [replace(line, points=line.points * (-1.0, 1.0)) for line in seen]
     runs = {run.name: ground.placing(run) for run in ground.runs}
@@ -210,21 +215,54 @@ def _lines(points: Floats) -> Iterator[Line]:
 
 
 def around_marks(built: Built, ground: Ground, page: Placing, window: Box) -> list[Trace]:
-    """What stands around, as it is cut by the plan: boxes and columns that reach the molding's height; for a window.
+    """What stands around, for a window: what reaches the molding's height, cut; in a plan from above what lies below.
 
-    Floors, and what covers the whole window, such as a ceiling, are left out.
+    Of what lies below, such as steps, the higher hides the lower. The lowest floor, and what covers the whole window,
+    such as a ceiling, are left out.
     """
-    heights = [piece_range(built, number) for number, piece in enumerate(built.pieces) if piece.run in ground.names]
-    low, high = min(pair[0] for pair in heights), max(pair[1] for pair in heights)
-    found: list[Trace] = []
+    levels = _levels(built, ground)
+    ground_floor = min((thing.top for thing in built.scene.surroundings if thing.kind == "floor"), default=-math.inf)
+    below: list[tuple[float, Trace]] = []
+    cut: list[Trace] = []
     for thing in built.scene.surroundings:
-        if thing.kind == "floor" or thing.bottom > high - REACHED or thing.top < low + REACHED:
+        if (thing.kind == "floor" and thing.top < ground_floor + REACHED) or _covers(thing, page, window):
             continue
-        if _covers(thing, page, window):
+        outline = footprint(thing)
+        low, high = _beside(levels, outline)
+        if thing.top < low + REACHED:
+            if ground.kind == "plan":
+                below.append((thing.top, Trace(page.edges(outline), BELOW, SOFT, WHITE)))
+        elif thing.kind != "floor" and thing.bottom < high - REACHED:
+            cut.append(Trace(page.edges(outline), AROUND, SOFT, SHADE))
+    return [*(trace for _, trace in sorted(below, key=lambda pair: pair[0])), *cut]
+
+
+def _levels(built: Built, ground: Ground) -> Floats:
+    """Along all pieces of a ground: x, y of the back line, and from which to which height the molding reaches there."""
+    rows: list[tuple[float, float, float, float]] = []
+    for number, piece in enumerate(built.pieces):
+        if piece.run not in ground.names:
             continue
-        edges = page.edges(footprint(thing))
-        found.append(Trace(edges, AROUND, SOFT, SHADE))
-    return found
+        low, high = piece_range(built, number)
+        element = piece.element
+        count = min(max(2, round(element.length / STEP)), MOST_PLACES)
+        ends = (element.height, element.end_height)
+        for i in range(count + 1):
+            station = element.length * i / count
+            up = element.height + float(element.rise(station))
+            rows.append((*element.point(station), low + up - min(ends), high + up - max(ends)))
+    return np.array(rows)
+
+
+def _beside(levels: Floats, outline: Sequence[Edge]) -> tuple[float, float]:
+    """From which to which height the molding reaches beside a thing; anywhere, where none is beside it."""
+    boxes = np.array([edge.bounds for edge in outline])
+    left, low = boxes[:, :2].min(axis=0) - NEAR
+    right, high = boxes[:, 2:].max(axis=0) + NEAR
+    x, y = levels[:, 0], levels[:, 1]
+    near = levels[(x >= left) & (x <= right) & (y >= low) & (y <= high)]
+    mine = near if len(near) else levels
+    return float(mine[:, 2].min()), float(mine[:, 3].max())
 
 
 def piece_range(built: Built, number: int) -> tuple[float, float]:
@@ -265,6 +303,14 @@ def _covers(thing: Surrounding, page: Placing, window: Box) -> bool:
         if not (0 < dx * cos + dy * sin < wide and 0 < dy * cos - dx * sin < deep):
             return False
     return True
+
+
+def size_of(built: Built, ground: Ground) -> tuple[float, float]:
+    """How wide and how high what a ground shows is, mm."""
+    meshes = zip(built.pieces, built.meshes, strict=True)
+    points = np.concatenate([ground.flat(mesh.points) for piece, mesh in meshes if piece.run in ground.names])
+    wide, high = np.ptp(points, axis=0).tolist()
+    return wide, high
 
 
 def reach(built: Built, names: frozenset[str]) -> float:

@@ -17,7 +17,7 @@ from preview.drafting.edges import seen_lines
 from preview.drafting.hidden import Seen
 from preview.drafting.labels import Field
 from preview.drafting.profile import lining
-from preview.drafting.scales import Scale, scales
+from preview.drafting.scales import Scale, largest, scales
 from preview.drafting.snippets import Snippet, snippet, turn_of
 from preview.drafting.tags import piece_tags, tag_marks, tag_radius
 from preview.drafting.views import ISOMETRIC, View, isometric
@@ -40,6 +40,8 @@ FACING = 0.05
 """A cut end is seen where it looks at least so much toward whoever looks."""
 STRAIGHT_ON = 0.2
 """Radians; a run that turns by less is looked at aslant."""
+JOINT_WORDS = {"tangent": "smooth joint", "miter": "mitered", "cope": "coped"}
+"""What a joint is called where that is not its kind: the angle told with it is the corner's, not a saw's."""
 LABEL_SPACE = 13.0
 """mm kept on every side for tags."""
 
@@ -59,21 +61,24 @@ def corner_drawings(built: Built, room: tuple[float, float] = CORNER_ROOM) -> li
     for group in groups.values():
         number, corner, cut = group[0]
         others = [other for other, _, _ in group[1:]]
-        found.append(_Corner(job, corner, cut, tags).drawing(number, names[number - 1], others, room))
+        found.append(_Corner(job, corner, cut, tags, room).drawing(number, names[number - 1], others, room))
     return found
 
 
 class _Corner:
     """One corner's isometric, before its scale is known."""
 
-    def __init__(self, job: Job, corner: Corner, cut: Snippet, tags: Sequence[str]) -> None:
+    def __init__(self, job: Job, corner: Corner, cut: Snippet, tags: Sequence[str], room: tuple[float, float]) -> None:
         self.corner, self.cut = corner, cut
         self.little = job_of(cut.built)
         self.all_tags = tags
         (placed,) = cut.built.scene.runs
         self.run = placed.run
         self.view = self.look(job)
-        self.seen = seen_lines(cut.built, self.view, around=False)
+        flat = np.concatenate([self.view.project(mesh.points)[:, :2] for mesh in cut.built.meshes])
+        wide, high = (np.ptp(flat, axis=0) * AXES).tolist()
+        factor = largest(scales(cut.built.scene.units), (wide, high), room).factor
+        self.seen = seen_lines(cut.built, self.view, around=False, scale=factor * AXES)
         points = np.concatenate([line.points for line in self.seen])
         self.low, self.high = points.min(axis=0) * AXES, points.max(axis=0) * AXES
 
@@ -218,9 +223,9 @@ class _Corner:
         told: set[str] = set()
         for place in joint_places(self.little):
             joint = self.cut.built.joints[place.number].joint
-            text = f"{joint.kind} joint" if joint.kind == "tangent" else joint.kind
+            text = JOINT_WORDS.get(joint.kind, joint.kind)
             if joint.turn and joint.kind != "tangent":
-                text += f", {degrees_text(math.pi - abs(joint.turn))}"
+                text += f", corner {degrees_text(math.pi - abs(joint.turn))}"
             if text in told:
                 continue
             told.add(text)

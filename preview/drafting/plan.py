@@ -11,7 +11,6 @@ from preview.build import Built
 from preview.drafting.dimensions import ROWS, Way, along, angle, callout, edge_lines, note, radius
 from preview.drafting.drawing import EDGE, ROOM, Canvas, Drawing, best_fit, finished, foot_width, footing, stem
 from preview.drafting.grounds import (
-    Drawn,
     Floats,
     Ground,
     around_marks,
@@ -20,14 +19,16 @@ from preview.drafting.grounds import (
     molding_lines,
     numbers_of,
     reach,
+    size_of,
 )
 from preview.drafting.labels import Field
-from preview.drafting.scales import Scale, length_text, scales
-from preview.drafting.spans import SAME, SQUARE, length_of, splays, stretches
+from preview.drafting.plan_lines import extremes, listed, thinned, turned_way, unit_way
+from preview.drafting.scales import Scale, largest, length_text, scales
+from preview.drafting.spans import SAME, SQUARE, climb_text, climbs, length_of, splays, stretches
 from preview.drafting.tags import number_marks, number_size, piece_tags, tag_marks, tag_radius, travel_order
 from preview.joinery import into_room
 from preview.paper import INK, SOFT, Box, Clipped, Page, Placing, Trace, stroke
-from preview.profiles import Arc, Edge, Point
+from preview.profiles import Arc, Edge, Point, measure
 from preview.runs import Run
 from preview.units import degrees_text
 from preview.vantage import Corner, Job, corners_of, job_of, joint_places
@@ -35,8 +36,6 @@ from preview.vantage import Corner, Job, corners_of, job_of, joint_places
 WALL, OUTLINE, ARRIS, FLOOR = 0.7, 0.35, 0.18, 0.5
 """mm: the wall line, the molding's outline, its arrises, the floor. Of the series 0.18, 0.25, 0.35, 0.5, 0.7, thick to
 thin two to one (ISO 128, from memory)."""
-APART = 0.5
-"""mm on the page between two lines along the molding, at least; of closer ones only the outer is drawn."""
 CROWDED = 11.0
 """mm on the page of wall line to a piece, on the average; with less, lengths are left to the table."""
 AROUND = 9.0
@@ -66,19 +65,27 @@ def plan_drawings(built: Built, room: tuple[float, float] = ROOM, most: int | No
     grounds = grounds_of(job)[:most]
     found: list[Drawing] = []
     for ground in grounds:
-        found.append(_Plan(job, ground, corners, tags).drawing(room, len(grounds) > 1))
+        found.append(_Plan(job, ground, corners, tags, room).drawing(room, len(grounds) > 1))
     return found
 
 
 class _Plan:
     """One plan of a job, before its scale is known."""
 
-    def __init__(self, job: Job, ground: Ground, corners: Sequence[Corner], tags: Sequence[str]) -> None:
+    def __init__(
+        self,
+        job: Job,
+        ground: Ground,
+        corners: Sequence[Corner],
+        tags: Sequence[str],
+        room: tuple[float, float],
+    ) -> None:
         self.job, self.ground, self.corners, self.tags = job, ground, corners, tags
         self.built = job.built
-        self.lines = molding_lines(self.built, ground)
+        factor = largest(scales(self.built.scene.units), size_of(self.built, ground), room).factor
+        self.lines = molding_lines(self.built, ground, scale=factor)
         others = {i for i, piece in enumerate(self.built.pieces) if piece.stand.z != ground.runs[0].stand.z}
-        self.beside = molding_lines(self.built, ground, others) if others else []
+        self.beside = molding_lines(self.built, ground, others, factor) if others else []
         self.reach = reach(self.built, ground.names)
         self.walls: list[tuple[Run, Placing, list[Edge]]] = []
         for run in ground.runs:
@@ -92,7 +99,7 @@ class _Plan:
         """The drawing, fitted to a room."""
         kind, unit = self.ground.kind, self.built.scene.units
         names = [run.name for run in self.ground.runs]
-        name = f"{NAMES[kind]}{f' of {_listed(names)}' if several or kind == 'wall' else ''}"
+        name = f"{NAMES[kind]}{f' of {listed(names)}' if several or kind == 'wall' else ''}"
         size = (self.box[2] - self.box[0], self.box[3] - self.box[1])
 
         def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
@@ -107,7 +114,8 @@ class _Plan:
         file = stem(key, *names) if several or kind == "wall" else key
         count = len(numbers_of(self.built, self.ground.names))
         words = (
-            f"{name}: {count} piece{'' if count == 1 else 's'} along {_listed(names)}, with lengths on {LINES[kind]}"
+            f"{name}: {count} piece{'' if count == 1 else 's'} along {listed(names)}, with "
+            f"{self.measured() if self.measured().startswith('level') else f'lengths {self.measured()}'}"
         )
         left_out = (*(["lengths of pieces"] if self.crowded(scale.factor) else []), *canvas.left_out)
         return Drawing(file, name, page, scale.name, f"{words}, tags and corners.", left_out)
@@ -117,7 +125,7 @@ class _Plan:
         unit = self.built.scene.units
         what = "inches" if unit == "in" else "feet and inches" if unit == "ft" else "millimeters"
         found = [f"Scale: {scale.name}. {TOLD[self.ground.kind]}"]
-        found.append(f"Lengths in {what}, on {LINES[self.ground.kind]}.{self.level()}")
+        found.append(f"Lengths in {what}, {self.measured()}.{self.level()}")
         mine = any(self.mine(corner) for corner in self.corners)
         found.append(f"In circles: pieces.{' In boxes: corners, numbered as in the pictures.' if mine else ''}")
         if self.crowded(scale.factor):
@@ -127,13 +135,20 @@ class _Plan:
             found[-1] += f" {count} dimension{'' if count == 1 else 's'} not shown here: lengths in the table."
         return found
 
+    def measured(self) -> str:
+        """On which line the lengths are, and whether they are level ones of what climbs."""
+        level = "level lengths " if any(climbs(run) for run in self.ground.runs) else ""
+        return f"{level}on {LINES[self.ground.kind]}"
+
     def level(self) -> str:
         """How high the molding's foot stands, where that is not on the floor and the same for all."""
         levels = {round(run.level, 6) for run in self.ground.runs}
         if self.ground.kind == "wall" or len(levels) > 1 or levels == {0.0}:
             return ""
         unit = self.built.scene.units
-        return f" Foot of the molding at {length_text(levels.pop(), unit)}{'' if unit in ('in', 'ft') else ' mm'}."
+        begins = " where the run begins" if any(climbs(run) for run in self.ground.runs) else ""
+        after = "" if unit in ("in", "ft") else " mm"
+        return f" Foot of the molding at {length_text(levels.pop(), unit)}{after}{begins}."
 
     def mine(self, corner: Corner) -> bool:
         """Whether a corner belongs to this plan."""
@@ -155,6 +170,7 @@ class _Plan:
             self._curves(canvas, field, page)
             self._angles(canvas, field, page)
         self._overall(canvas, field, page)
+        self._casing(canvas, field, page)
         self._tags(canvas, field, page)
         self._numbers(canvas, field, page)
         return canvas
@@ -181,10 +197,10 @@ class _Plan:
                 field.draw(np.concatenate([edge_lines(edge) for edge in trace.edges]), 3.0, 0.1)
         if self.ground.kind == "wall":
             self._floor(canvas, page)
-        for line in _thinned(self.lines, page.a):
+        for line in thinned(self.lines, page.a):
             edges = page.edges(line.edges)
             canvas.marks.append(Trace(edges, OUTLINE if line.outline else ARRIS))
-            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 8.0, 1.0)
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 8.0, 3.0)
         for _, _, row in self.walls:
             edges = page.edges(row)
             canvas.marks.append(Trace(edges, WALL))
@@ -213,8 +229,7 @@ class _Plan:
                 facets = next((len(splay) for splay in splays(run) if i == splay[0]), 1)
                 begin, end = (page.point(place.point(at)) for at in (element.start, element.end))
                 text = (f"{facets} × " if facets > 1 else "") + length_text(element.length, unit)
-                if element.slope and not element.bend:
-                    text += f" (slope {length_text(element.walked(element.length), unit)})"
+                text += climb_text(element, unit)
                 canvas.add(along(field, begin, end, text, sides), text)
             if len(row) > 1:
                 begin, end = (page.point(place.point(at)) for at in (first.start, last.end))
@@ -222,7 +237,7 @@ class _Plan:
                 canvas.add(along(field, begin, end, text, sides, ROWS[1:]), text)
 
     def _sides(self, run: Run, place: Placing, tangent: Point, page: Placing) -> list[tuple[Way, float, float]]:
-        nx, ny = _turned(place, into_room(tangent, run.hand))
+        nx, ny = turned_way(place, into_room(tangent, run.hand))
         return [((-nx, -ny), 0.0, 0.0), ((nx, ny), self.reach * page.a, 4.0)]
 
     def _curves(self, canvas: Canvas, field: Field, page: Placing) -> None:
@@ -249,7 +264,7 @@ class _Plan:
             for splay in splays(run):
                 middle = run.elements[splay[len(splay) // 2]]
                 at = middle.point(0.0 if len(splay) % 2 == 0 else middle.length / 2)
-                way = _turned(place, into_room(middle.tangent, run.hand))
+                way = turned_way(place, into_room(middle.tangent, run.hand))
                 text = f"{len(splay) + 1} × {degrees_text(math.pi - abs(run.turns[splay[0]]))}"
                 targets = [(page.point(place.point(at)), (-way[0], -way[1])), (page.point(place.point(at)), way)]
                 canvas.add(note(field, targets, text), text)
@@ -260,20 +275,20 @@ class _Plan:
                     continue
                 after, before = run.elements[i], run.elements[i - 1]
                 corner = page.point(place.point(after.start))
-                bx, by = _turned(place, before.end_tangent)
+                bx, by = turned_way(place, before.end_tangent)
                 inside = run.hand * turn > 0
                 text = degrees_text(math.pi - abs(turn))
                 least = self.reach * page.a if inside else 0.0
-                canvas.add(angle(field, corner, (-bx, -by), _turned(place, after.tangent), text, least), text)
+                canvas.add(angle(field, corner, (-bx, -by), turned_way(place, after.tangent), text, least), text)
 
     def _overall(self, canvas: Canvas, field: Field, page: Placing) -> None:
         """How large the whole is, across and up, where no straight says so already."""
         unit = self.built.scene.units
-        ends = [page.point(at) for _, _, row in self.walls for edge in row for at in _extremes(edge)]
+        ends = [page.point(at) for _, _, row in self.walls for edge in row for at in extremes(edge)]
         if sum(len(row) for _, _, row in self.walls) < 2:
             return
         known = [
-            (length_of(run, row), _turned(place, run.elements[row[0]].tangent))
+            (length_of(run, row), turned_way(place, run.elements[row[0]].tangent))
             for run, place, _ in self.walls
             for row in stretches(run)
         ]
@@ -293,6 +308,54 @@ class _Plan:
             sides = [(ways[0], half, 0.0), (ways[1], half, 1.0)]
             marks = along(field, (begin[0], begin[1]), (end[0], end[1]), text, sides, rows, starts=(first, last))
             canvas.add(marks, text)
+
+    def _casing(self, canvas: Canvas, field: Field, page: Placing) -> None:
+        """On the face of a wall, how wide the molding is, how far it stands back, and how large it is over all."""
+        if self.ground.kind != "wall":
+            return
+        unit = self.built.scene.units
+        points: list[Floats] = []
+        told: set[str] = set()
+        for run, place, _ in self.walls:
+            mine = [line for line in self.built.lines if line.run is run and line.pieces[0].role != "block"]
+            if not mine:
+                continue
+            sizes = [measure(line.profile) for line in mine]
+            back, out = min(size.d_min for size in sizes), max(size.d_max for size in sizes)
+            points += [
+                self.ground.flat(self.built.meshes[i].points)
+                for i, piece in enumerate(self.built.pieces)
+                if piece.run == run.name and piece.role != "block"
+            ]
+            text = f"{length_text(out - back, unit)} wide" + (
+                f", reveal {length_text(back, unit)}" if back > SAME else ""
+            )
+            straights = [e for line in mine for e in (p.element for p in line.pieces if p.role == "molding")]
+            element = max(straights, key=lambda each: each.length)
+            if text in told:
+                continue
+            told.add(text)
+            targets: list[tuple[Point, Way]] = []
+            for share in (0.3, 0.7, 0.2, 0.8, 0.4, 0.6):
+                station = share * element.length
+                way = into_room(element.tangent_at(station), run.hand)
+                x, y = element.point(station)
+                off = (back + out) / 2
+                targets.append((page.point(place.point((x + off * way[0], y + off * way[1]))), turned_way(place, way)))
+            canvas.add(note(field, targets, text), text)
+        if not points:
+            return
+        ends = np.concatenate(points)
+        low, high = page.point(tuple(ends.min(axis=0).tolist())), page.point(tuple(ends.max(axis=0).tolist()))
+        bottom = min(
+            [low[1], *(page.point(at)[1] for _, _, row in self.walls for edge in row for at in extremes(edge))]
+        )
+        for first, last, sides in (
+            ((low[0], high[1]), high, [((0.0, 1.0), 0.0, 0.0), ((0.0, -1.0), high[1] - bottom, 14.0)]),
+            ((low[0], bottom), (low[0], high[1]), [((-1.0, 0.0), 0.0, 0.0), ((1.0, 0.0), high[0] - low[0], 1.0)]),
+        ):
+            text = f"{length_text(math.dist(first, last) / page.a, unit)} overall"
+            canvas.add(along(field, first, last, text, sides, ROWS[1:]), text)
 
     def _tags(self, canvas: Canvas, field: Field, page: Placing) -> None:
         """The tags of all pieces, those at one place side by side."""
@@ -320,7 +383,7 @@ class _Plan:
         if piece.role != "molding" or element.length < 1e-6:
             points = self.ground.flat(np.concatenate([self.built.meshes[i].points for i in numbers]))
             low, high = points.min(axis=0), points.max(axis=0)
-            way = _turned(place, into_room(element.tangent, run.hand))
+            way = turned_way(place, into_room(element.tangent, run.hand))
             return [(page.point((float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)), way)]
         found: list[tuple[Point, Way]] = []
         for share in (0.5, 0.3, 0.7):
@@ -328,7 +391,7 @@ class _Plan:
             way = into_room(element.tangent_at(station), run.hand)
             x, y = element.point(station)
             out = 0.6 * self.reach
-            found.append((page.point(place.point((x + out * way[0], y + out * way[1]))), _turned(place, way)))
+            found.append((page.point(place.point((x + out * way[0], y + out * way[1]))), turned_way(place, way)))
         return found
 
     def _numbers(self, canvas: Canvas, field: Field, page: Placing) -> None:
@@ -338,7 +401,7 @@ class _Plan:
                 continue
             flat = self.ground.flat(np.array([corner.at, corner.spot.room]))
             at = page.point((float(flat[0][0]), float(flat[0][1])))
-            way = _unit(flat[1]) or self._outward(at)
+            way = unit_way(flat[1]) or self._outward(at)
             targets = [(at, (-way[0], -way[1])), (at, way)]
             found = callout(field, targets, number_size(str(number)), least=2.2, dot=False, back=0.5)
             if found is None:
@@ -352,48 +415,3 @@ class _Plan:
         """Away from the middle of the drawing."""
         long = math.hypot(*at)
         return (at[0] / long, at[1] / long) if long > 1e-6 else (0.0, 1.0)
-
-
-def _turned(place: Placing, way: Point) -> Way:
-    """A unit way of a run's plan in the drawing."""
-    return (place.a * way[0] + place.b * way[1], place.c * way[0] + place.d * way[1])
-
-
-def _unit(way: Floats) -> Way | None:
-    long = float(np.hypot(*way))
-    return (float(way[0]) / long, float(way[1]) / long) if long > 0.3 else None
-
-
-def _extremes(edge: Edge) -> list[Point]:
-    """The ends of an edge, and of an arc where it reaches furthest each way."""
-    found = [edge.start, edge.end]
-    if isinstance(edge, Arc):
-        left, low, right, high = edge.bounds
-        (x, y) = edge.center
-        found += [(left, y), (right, y), (x, low), (x, high)]
-        found = [at for at in found if left - 1e-6 <= at[0] <= right + 1e-6 and low - 1e-6 <= at[1] <= high + 1e-6]
-    return found
-
-
-def _thinned(lines: Sequence[Drawn], factor: float) -> list[Drawn]:
-    """The lines that can be told apart on the page: of those along a piece that crowd each other only the outer."""
-    kept: list[Drawn] = []
-    rows: dict[int, list[Drawn]] = {}
-    for line in lines:
-        if line.out is None or line.piece is None:
-            kept.append(line)
-        else:
-            rows.setdefault(line.piece, []).append(line)
-    for row in rows.values():
-        outs: list[float] = []
-        for line in sorted(row, key=lambda each: (not each.outline, -(each.out or 0.0))):
-            out = (line.out or 0.0) * factor
-            near = [abs(out - other) for other in outs]
-            if line.outline or (all(gap < 1e-6 or gap >= APART for gap in near) and (out >= APART or not out)):
-                kept.append(line)
-                outs.append(out)
-    return kept
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

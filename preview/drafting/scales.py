@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -59,6 +59,13 @@ def scales(unit: Unit, enlarged: bool = False) -> Iterator[Scale]:
         yield from (scale_of(ratio, unit) for _, ratio in INCH_SCALES)
     else:
         yield from (scale_of(ratio, unit) for ratio in METRIC_SCALES)
+
+
+def largest(sizes: Iterable[Scale], size: tuple[float, float], room: tuple[float, float]) -> Scale:
+    """The first of some scales at which a size fits a room (both width and height, mm); the last where none does."""
+    found = list(sizes)
+    fits = (s for s in found if size[0] * s.factor <= room[0] and size[1] * s.factor <= room[1])
+    return next(fits, found[-1])
 
 
 def scale_of(ratio: Fraction, unit: Unit) -> Scale:

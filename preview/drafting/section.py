@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
@@ -37,6 +37,7 @@ from preview.paper import (
     Page,
     Trace,
     Words,
+    advance,
     bounds,
     patch,
     scaled,
@@ -66,8 +67,6 @@ SAME = 0.02
 REACHES = 2.0
 """mm; a ceiling or a floor so near to the molding is the one it meets."""
 CHORD = 0.02
-SMALL_TYPE = 3.9
-"""mm, the type of the scale bar; it hangs so far below."""
 
 
 @dataclass(frozen=True)
@@ -182,8 +181,19 @@ def _finish(built: Built, each: Layered, scale: Scale, name: str, room: tuple[fl
     """The page, with a scale bar between the drawing and its words."""
     left, low, _, _ = bounds(canvas.marks)
     unit: DrawingUnit = "in" if built.scene.units in ("in", "ft") else "mm"
-    bar = scale_bar(scale.ratio, unit, left, low - 7.0)
+    bar = [_smaller(mark) for mark in scale_bar(scale.ratio, unit, left, low - 7.0)]
     return finished(Canvas([*canvas.marks, *bar]), name, _notes(built, each, scale), room)
+
+
+def _smaller(mark: Mark) -> Mark:
+    """A mark of the scale bar, its lettering no larger than the dimensions'; figures stay under their places."""
+    if not isinstance(mark, Words) or mark.size <= SIZE:
+        return mark
+    x, y = mark.at
+    figure = mark.text.removesuffix(" mm")
+    if figure != "0":  # which begins where the bar does
+        x += (advance(figure, mark.size) - advance(figure, SIZE)) / 2
+    return replace(mark, at=(x, y + (mark.size - SIZE) / 2), size=SIZE)
 
 
 def _notes(built: Built, each: Layered, scale: Scale) -> list[str]:

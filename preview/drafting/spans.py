@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from preview.runs import Run
+from preview.drafting.scales import length_text
+from preview.runs import Element, Run
+from preview.units import Unit
 
 SQUARE = math.radians(0.005)
 """An angle that is square to within this is not dimensioned."""
@@ -46,3 +48,15 @@ def splays(run: Run) -> list[list[int]]:
 def length_of(run: Run, row: Sequence[int]) -> float:
     """How long straights of one line are together, mm in plan."""
     return sum(run.elements[i].length for i in row)
+
+
+def climbs(run: Run) -> bool:
+    """Whether a run climbs or falls anywhere; lengths on its wall line are then level, shorter than the molding's."""
+    return any(element.slope or element.bend for element in run.elements)
+
+
+def climb_text(element: Element, unit: Unit) -> str:
+    """What follows an element's level length where it climbs: how long it is itself; else nothing."""
+    if not element.slope and not element.bend:
+        return ""
+    return f" ({'curve' if element.bend else 'slope'} {length_text(element.walked(element.length), unit)})"

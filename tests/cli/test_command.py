@@ -121,7 +121,8 @@ def test_building_again_replaces_only_its_own_files(
 ) -> None:
     _, before = seat
     scene = tmp_path / "seat.toml"
-    scene.write_text(SEAT.read_text("utf-8").replace("../profiles", str(ROOT / "profiles")), "utf-8")
+    text = SEAT.read_text("utf-8").replace("../profiles", str(ROOT / "profiles"))
+    scene.write_text(text.replace("shop/shop.toml", str(ROOT / "scenes" / "shop" / "shop.toml")), "utf-8")
     out = tmp_path / "out"
     assert molding("build", scene, "--no-solid", "--no-pictures", "--out", out).returncode == 0
     (out / "notes.txt").write_text("mine")

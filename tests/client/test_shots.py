@@ -203,7 +203,12 @@ def test_options_stand_side_by_side_from_one_camera_changed_one_at_a_time() -> N
     options = next(still for still in stills if still.key == "options")
     picks = [variant.picks for variant in scene.variants]
     assert [picks[frame.variant] for frame in options.frames] == [(0, 0, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)]
-    assert [frame.caption for frame in options.frames] == ["as drawn", "ogee", "mitered", "oak"]
+    assert [frame.caption for frame in options.frames] == [
+        "as drawn: cove and bead, turned, white",
+        "ogee",
+        "mitered",
+        "oak",
+    ]
     assert len({frame.camera for frame in options.frames}) == 1
     # It looks at the corner that is turned in the first and mitered in the third.
     camera = options.frames[0].camera
@@ -249,7 +254,9 @@ def test_pictures_that_the_scene_asks_for_come_first() -> None:
     # What is asked for is not shown again under another name.
     frames = [still.frames for still in stills[6:]]
     assert all(still.frames not in frames for still in stills[:6])
-    assert telling(stills, 3) == stills[:3]
+    # Of a few, one shows the options that the client has to choose from.
+    assert telling(stills, 3) == (stills[0], stills[1], stills[3])
+    assert telling(stills, 1) == stills[:1]
 
 
 def test_a_corner_that_is_not_there_is_named_with_those_that_are() -> None:

@@ -33,6 +33,11 @@ MOST_ALIKE = 4
 BETTER = 0.05
 MOST_TILES = 8
 """So many pictures at the most stand side by side."""
+MOST_GIVEN = 2
+"""So many pictures that the scene asks for, at the most, go before the options that a client has to choose from."""
+SAME_WAY, SAME_DISTANCE = np.radians(5.0), 0.15
+"""Two views of a corner whose directions differ by less (radians), and whose distances do (a share of the nearer), are
+nearly one."""
 HIGH = 300.0
 """What is lower above the floor than this, mm, is told best from the height of a knee."""
 RANKS = ("turned", "curved", "curved miter", "mitered outside", "mitered", "coped", "block", "return")
@@ -54,13 +59,14 @@ class Frame:
 class Still:
     """A picture for the client. key: the stem of its file's name. words: a sentence that says what it shows.
 
-    frames: one; several, all from one camera, where options stand side by side.
+    frames: one; several, all from one camera, where options stand side by side. given: whether the scene asks for it.
     """
 
     key: str
     name: str
     frames: tuple[Frame, ...]
     words: str
+    given: bool = False
 
 
 @dataclass(frozen=True)
@@ -102,15 +108,24 @@ def stills_of(scene: Scene, builts: Sequence[Built], names: Sequence[str]) -> tu
     others = [place for place in chosen if place not in order]
     found = [whole, *(corners[place.number][0] for place in order), *options, *ends]
     found += [corners[place.number][0] for place in others]
-    found += [corners[place.number][1] for place in (*order, *others)]
+    found += [still for place in (*order, *others) for still in corners[place.number][1:]]
     given = [_given(setting, view, places, whole, options, ends) for view in scene.pictures]
     kept = [still for still in found if not any(still.frames == mine.frames for mine in given)]
-    return _with_own_keys([*given, *kept])
+    return _with_own_names([*given, *kept])
 
 
 def telling(stills: Sequence[Still], count: int) -> tuple[Still, ...]:
-    """The `count` stills that tell most together: those that the scene asks for, then as `stills_of` has them."""
-    return tuple(stills[:count])
+    """The `count` stills that tell most together, as `stills_of` has them: those that the scene asks for first.
+
+    Of several one always shows the options, where there are any: a client has to choose one. It comes after
+    MOST_GIVEN of the pictures that the scene asks for at the latest, unless the scene asks for it itself.
+    """
+    options = next((still for still in stills if len(still.frames) > 1), None)
+    if count < 2 or options is None or options in stills[:count]:
+        return tuple(stills[:count])
+    others = [still for still in stills if still is not options][: count - 1]
+    before = min(MOST_GIVEN, sum(still.given for still in others))
+    return (*others[:before], options, *others[before:])
 
 
 def _places(setting: Setting) -> list[_Place]:
@@ -130,7 +145,8 @@ def _places(setting: Setting) -> list[_Place]:
         pieces = [built.pieces[each] for each in corner.spots[0].pieces]
         if len(pieces) == 1 and pieces[0].kind == "curve":
             turn, radius = abs(pieces[0].element.sweep), pieces[0].element.radius
-        made = (*corner.words, members[runs[corner.path]])
+        # The angle of a corner that is out of square is among its words; how alike two are, their turns tell.
+        made = (*(word for word in corner.words if not word.endswith("°")), members[runs[corner.path]])
         found.append(_Place(number, name, corner, made, turn, radius, _rank(corner.words)))
     return found
 
@@ -177,10 +193,20 @@ def _telling_height(setting: Setting, place: _Place) -> PictureHeight:
     return "knee" if float(place.corner.spot.target[2]) - setting.floor < HIGH else "eye"
 
 
-def _corner_stills(setting: Setting, place: _Place) -> tuple[Still, Still]:
-    """A corner from both heights, the more telling one first."""
-    first = _telling_height(setting, place)
-    return _corner_still(setting, place, first), _corner_still(setting, place, "eye" if first == "knee" else "knee")
+def _corner_stills(setting: Setting, place: _Place) -> list[Still]:
+    """A corner from both heights, the more telling one first; from one, where that shows all that the other does."""
+    height = _telling_height(setting, place)
+    first = _corner_still(setting, place, height)
+    second = _corner_still(setting, place, "eye" if height == "knee" else "knee")
+    return [first] if _nearly_one(first.frames[0].camera, second.frames[0].camera) else [first, second]
+
+
+def _nearly_one(one: Camera, other: Camera) -> bool:
+    """Whether two cameras that look at the same thing give nearly the same picture."""
+    ways = [np.subtract(camera.eye, camera.target) for camera in (one, other)]
+    far = [float(np.linalg.norm(way)) for way in ways]
+    cos = float(ways[0] @ ways[1]) / (far[0] * far[1])
+    return bool(cos > np.cos(SAME_WAY) and max(far) < (1 + SAME_DISTANCE) * min(far))
 
 
 def _corner_still(setting: Setting, place: _Place, height: PictureHeight) -> Still:
@@ -214,7 +240,7 @@ def _options(scene: Scene, builts: Sequence[Built], names: Sequence[str], chosen
     """The scene as drawn and each alternative changed alone, from one camera; none where there is no choice."""
     picks = [variant.picks for variant in every_variant(scene)]
     shown = [0]
-    captions = [names[0]]
+    captions = [_as_drawn(scene, names[0])]
     told = [alternative.name for choice in scene.choices for alternative in choice.alternatives[1:]]
     for number, choice in enumerate(scene.choices):
         for pick, alternative in enumerate(choice.alternatives[1:], start=1):
@@ -231,6 +257,12 @@ def _options(scene: Scene, builts: Sequence[Built], names: Sequence[str], chosen
     words += f" {left_out} more are not shown." if left_out > 0 else ""
     frames = tuple(Frame(number, camera, caption) for number, caption in zip(shown, captions, strict=True))
     return [Still("options", "Options side by side", frames, words)]
+
+
+def _as_drawn(scene: Scene, name: str) -> str:
+    """What the scene as drawn is made with: the first alternative of each choice."""
+    drawn = [choice.alternatives[0].name for choice in scene.choices]
+    return f"{name}: {', '.join(drawn)}" if drawn else name
 
 
 def _options_camera(shown: Sequence[Built], chosen: Sequence[_Place], size: tuple[int, int]) -> Camera:
@@ -275,7 +307,7 @@ def _given(
     key = _stem(view.name)
     if view.eye is not None and view.target is not None:
         camera = Camera(view.eye, view.target, view.across)
-        return Still(key, view.name, (Frame(0, camera),), f"{view.name}.")
+        return Still(key, view.name, (Frame(0, camera),), f"{view.name}.", given=True)
     file = setting.built.scene.path.name
     if view.corner is not None:
         place = next((each for each in places if each.number == view.corner), None)
@@ -294,7 +326,7 @@ def _given(
         found = options[0]
     else:
         found = whole
-    return replace(found, key=key, name=view.name, words=f"{view.name}. {found.words}")
+    return replace(found, key=key, name=view.name, words=f"{view.name}. {found.words}", given=True)
 
 
 def _no_such_corner(view: Viewpoint, places: Sequence[_Place], file: str) -> PreviewError:
@@ -313,14 +345,14 @@ def _stem(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "picture"
 
 
-def _with_own_keys(stills: Sequence[Still]) -> tuple[Still, ...]:
-    """The stills, with a number behind a key that another has already."""
+def _with_own_names(stills: Sequence[Still]) -> tuple[Still, ...]:
+    """The stills, with a number behind a key or a name that another has already, as either: both find a still."""
     taken: set[str] = set()
     found = []
     for still in stills:
-        key, number = still.key, 2
-        while key in taken:
-            key, number = f"{still.key}-{number}", number + 1
-        taken.add(key)
-        found.append(replace(still, key=key))
+        key, name, number = still.key, still.name, 2
+        while taken & {key, name.casefold()}:
+            key, name, number = f"{still.key}-{number}", f"{still.name} {number}", number + 1
+        taken |= {key, name.casefold()}
+        found.append(replace(still, key=key, name=name))
     return tuple(found)

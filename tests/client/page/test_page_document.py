@@ -278,6 +278,7 @@ def test_molding_may_be_tried_in_any_paint_or_clear_finish_of_the_scene() -> Non
     assert {each["name"]: each["molding"] for each in finishes} == {
         "white": True,
         "oak": True,
+        "plaster": False,
         "slate": False,
         "stone": False,
         "sage": True,
