@@ -31,7 +31,7 @@ class Effort:
 
 
 EFFORTS: dict[Quality, Effort] = {
-    "final": Effort(scale=1.0, paths=6, legs=5, filter="High"),
+    "final": Effort(scale=1.0, paths=6, legs=5, filter="Fast"),
     "quick": Effort(scale=0.36, paths=3, legs=3, filter="Fast"),
 }
 
