@@ -1,7 +1,7 @@
 """Checks: models read back from disk and measured, by other roads than the ones that built them."""
 
 from preview.checks.continuity import Meeting, Rim
-from preview.checks.findings import CHECKS, Check, Finding
+from preview.checks.findings import CHECKS, JOINT_CHECKS, Check, Finding
 from preview.checks.inspect import Inspection, inspect_bodies, inspect_stl
 from preview.checks.joints import ModelJoint, ModelMiss
 from preview.checks.model import ModelInspection, inspect_model
@@ -15,6 +15,7 @@ from preview.checks.survey import inspect_surveys
 
 __all__ = [
     "CHECKS",
+    "JOINT_CHECKS",
     "MODEL_FORMATS",
     "OTHER_MODELS",
     "Body",

@@ -145,6 +145,8 @@ SURVEY_GAP = Check(
 )
 SURVEY_TURN = Check("survey-turn", "its corners and curves make one whole turn", "°", "our own: 1e-6 radian")
 
+JOINT_CHECKS = tuple(check.code for check in (GAP, STEP, ANGLE))
+"""The checks that ask how two profiles meet, by their codes."""
 CHECKS: tuple[Check, ...] = (
     PRESENT,
     CLOSED,

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from preview.cli import show
 from preview.cli.package import Client, brand_of, made_stills, sheet_job, stills_begun
-from preview.cli.picturing import PACKAGE, Size, every_still, making, wanted_stills
-from preview.client import telling
+from preview.cli.picturing import PACKAGE, Size, making, wanted_stills
+from preview.client import stills_of, telling
 from preview.errors import PreviewError
 from preview.exports import refuse_unwritable, write_file, write_files
-from preview.review import build_every, review
+from preview.review import build_every, checked, every_shown
 from preview.scene import Scene
 from preview.sheet import sheet_pdf
 from preview.units import counted
@@ -27,7 +27,7 @@ def size_of(text: str) -> Size:
 
 def list_stills(scene: Scene) -> None:
     """Print the name of every still there is of a scene, and what it shows."""
-    stills = every_still(scene, build_every(scene))
+    stills = stills_of(scene, build_every(scene))
     wide = max(len(still.key) for still in stills)
     for still in stills:
         show.output().print(f"{still.key:<{wide}}  {still.name}", markup=False)
@@ -52,7 +52,7 @@ def write_stills(
         fix = "give a name that ends in .png, or a folder's"
         raise PreviewError("", None, "a picture is written as PNG", fix, str(out))
     every = build_every(scene)
-    stills = every_still(scene, every)
+    stills = stills_of(scene, every)
     usual = stills if every_view else telling(stills, 1 if one else PACKAGE)
     wanted = wanted_stills(stills, views) if views else list(usual)
     if one and len(wanted) > 1:
@@ -78,9 +78,12 @@ def write_sheet(scene: Scene, out: Path, client: Client) -> bool:
         raise PreviewError("", None, "a sheet is written as PDF", "give a name that ends in .pdf", str(out))
     refuse_unwritable([out])
     brand_of(scene, client.brand)
-    every = build_every(scene)
-    with show.Progress(gently=False) as progress, stills_begun(scene, every, client) as stills:
-        variants = review(scene, progress.step)
+    built = every_shown(scene)
+    with (
+        show.Progress(gently=False) as progress,
+        stills_begun(scene, [each.built for each in built], client) as stills,
+    ):
+        variants = [checked(each, progress.step) for each in built]
         made, why = made_stills(stills, progress.step)
         progress.step("writing the sheet", 0, 1)
         write_file(out, sheet_pdf(sheet_job(scene, variants, made, client)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +13,7 @@ from preview.build import Built
 from preview.checks import Finding, Inspection, inspect_solids, inspect_step, inspect_stl, read_stl
 from preview.cli.approving import approval_lines, approval_values
 from preview.cli.package import Client, brand_of, stills_begun, with_drawings, with_package
+from preview.cli.picturing import Progress
 from preview.errors import PreviewError
 from preview.exports import (
     REPORT,
@@ -38,8 +39,6 @@ FORMATS = ("glb", "stl", "step")
 MODELS = "models"
 PUBLISHING = "moving into place"
 """The last stage: from here on the work is not stopped."""
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,9 @@ from preview.cli.picturing import (
     MadeStill,
     Progress,
     StillsInTheMaking,
-    every_still,
     making,
 )
-from preview.client import Quality, Shown, as_photo, as_poster, page_html, telling
+from preview.client import Quality, Shown, as_photo, as_poster, page_html, stills_of, telling
 from preview.drafting import drawing_svg, drawings_of
 from preview.errors import PreviewError
 from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, write_file, write_files
@@ -49,13 +48,11 @@ class Client:
 def client_of(
     quick: bool, no_pictures: bool, paper: str | None, brand: Path | None, taken: Sequence[str] | None
 ) -> Client:
-    """The package as the command line asks for it. Raises PreviewError as `load_brand` does, before any work."""
+    """The package as the command line asks for it. Raises PreviewError for what does not go together."""
     if quick and no_pictures:
         raise PreviewError(
             "--quick", None, "rough pictures are asked for, and none", "leave out --quick or --no-pictures"
         )
-    if brand is not None:
-        load_brand(brand)
     return Client(None if no_pictures else "quick" if quick else "final", paper_named(paper), brand, taken=taken or ())
 
 
@@ -81,7 +78,7 @@ def stills_begun(
     if client is None or client.quality is None:
         yield None
         return
-    stills = telling(every_still(scene, every), PACKAGE)
+    stills = telling(stills_of(scene, every), PACKAGE)
     with ExitStack() as stack:
         try:
             begun: StillsInTheMaking | PreviewError = stack.enter_context(making(every, stills, SIZE, client.quality))

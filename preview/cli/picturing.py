@@ -14,12 +14,9 @@ from preview.client import (
     StillView,
     begin,
     grid_of,
-    stills_of,
     tiled,
 )
 from preview.errors import PreviewError, nearest
-from preview.review import picks_of
-from preview.scene import Scene, every_variant
 
 SIZE = (1600, 1000)
 PACKAGE = 4
@@ -74,22 +71,6 @@ def making(
         ]
     with begin(views, quality) as rendering:
         yield StillsInTheMaking(rendering, stills, size)
-
-
-def variant_names(scene: Scene) -> list[str]:
-    """What each variant is called beside the scene as drawn: the alternatives that differ from it."""
-    variants = every_variant(scene)
-    found = []
-    for variant in variants:
-        names = picks_of(scene, variant)
-        other = [name for (_, name), pick in zip(names, variant.picks, strict=True) if pick]
-        found.append(", ".join(other) or "as drawn")
-    return found
-
-
-def every_still(scene: Scene, every: Sequence[Built]) -> tuple[Still, ...]:
-    """All stills there are of a scene, the most telling first; those that the scene asks for before all others."""
-    return stills_of(scene, every, variant_names(scene))
 
 
 def wanted_stills(stills: Sequence[Still], views: Sequence[str]) -> list[Still]:

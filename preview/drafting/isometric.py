@@ -25,7 +25,7 @@ from preview.joinery import Piece
 from preview.paper import FINE, LINING, WOOD, Page, Trace
 from preview.profiles import Line, Point
 from preview.runs import IN_PLAN
-from preview.units import degrees_text
+from preview.units import degrees_text, listed
 from preview.vantage import Corner, Job, corner_names, corners_of, end_outline, job_of, joint_places, on_piece
 
 Floats = NDArray[np.float64]
@@ -116,7 +116,7 @@ class _Corner:
     def drawing(self, number: int, name: str, others: Sequence[int], room: tuple[float, float]) -> Drawing:
         """The drawing, fitted to a room."""
         size = (float(self.high[0] - self.low[0]), float(self.high[1] - self.low[1]))
-        also = f"; also corner{'' if len(others) == 1 else 's'} {_listed(others)}" if others else ""
+        also = f"; also corner{'' if len(others) == 1 else 's'} {listed(map(str, others))}" if others else ""
         below = self.view.up[2] > 0 and self.view.ahead[2] > 0
         title = f"{name}{also}"
 
@@ -239,8 +239,3 @@ def _finish(title: str, notes: Sequence[str], room: tuple[float, float], canvas:
 
 def _point(row: Floats) -> Point:
     return (float(row[0]), float(row[1]))
-
-
-def _listed(numbers: Sequence[int]) -> str:
-    words = [str(number) for number in numbers]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

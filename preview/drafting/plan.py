@@ -22,7 +22,7 @@ from preview.drafting.grounds import (
     size_of,
 )
 from preview.drafting.labels import Field
-from preview.drafting.plan_lines import extremes, listed, thinned, turned_way, unit_way
+from preview.drafting.plan_lines import extremes, thinned, turned_way, unit_way
 from preview.drafting.scales import Scale, largest, length_text, scales
 from preview.drafting.spans import SAME, SQUARE, climb_text, climbs, length_of, splays, stretches
 from preview.drafting.tags import number_marks, number_size, piece_tags, tag_marks, tag_radius, travel_order
@@ -30,7 +30,7 @@ from preview.joinery import into_room
 from preview.paper import INK, SOFT, Box, Clipped, Page, Placing, Trace, stroke
 from preview.profiles import Arc, Edge, Point, measure
 from preview.runs import Run
-from preview.units import degrees_text
+from preview.units import counted, degrees_text, listed
 from preview.vantage import Corner, Job, corners_of, job_of, joint_places
 
 WALL, OUTLINE, ARRIS, FLOOR = 0.7, 0.35, 0.18, 0.5
@@ -114,7 +114,7 @@ class _Plan:
         file = stem(key, *names) if several or kind == "wall" else key
         count = len(numbers_of(self.built, self.ground.names))
         words = (
-            f"{name}: {count} piece{'' if count == 1 else 's'} along {listed(names)}, with "
+            f"{name}: {counted(count, 'piece')} along {listed(names)}, with "
             f"{self.measured() if self.measured().startswith('level') else f'lengths {self.measured()}'}"
         )
         left_out = (*(["lengths of pieces"] if self.crowded(scale.factor) else []), *canvas.left_out)

@@ -58,8 +58,3 @@ def thinned(lines: Sequence[Drawn], factor: float) -> list[Drawn]:
                 kept.append(line)
                 outs.append(out)
     return kept
-
-
-def listed(names: Sequence[str]) -> str:
-    """`a, b and c`."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

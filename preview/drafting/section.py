@@ -45,6 +45,7 @@ from preview.paper import (
 )
 from preview.profiles import Point, Profile, flatten, measure
 from preview.runs import IN_PLAN, Run
+from preview.units import listed
 from preview.vantage import job_of
 
 Floats = NDArray[np.float64]
@@ -155,8 +156,7 @@ def section_drawing(built: Built, run: str, room: tuple[float, float] = ROOM, sc
 def _drawing(built: Built, each: Layered, room: tuple[float, float], ratio: Fraction | None) -> Drawing:
     unit = built.scene.units
     names = [run.name for run in each.runs]
-    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    name = f"Section of {listed}"
+    name = f"Section of {listed(names)}"
 
     def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
         tall = footing(name, _notes(built, each, scale), foot_width(0.0, room))[1] + 5.0 + 9.0

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from preview.build import Built
-from preview.checks import Finding, Inspection, JointPair, Meeting, Rim
+from preview.checks import JOINT_CHECKS, Finding, Inspection, JointPair, Meeting, Rim
 from preview.drafting import DrawingUnit
 from preview.exports.joint_drawing import JointDrawing
 from preview.exports.joint_drawing_notes import JointFigure
@@ -25,7 +25,7 @@ MOST_DRAWN = 200
 def drawn_joints(built: Built, inspection: Inspection) -> list[JointDrawing | None]:
     """A drawing for each joint between two pieces; None for free ends, and for what a large job leaves out."""
     failed = {finding.subject for finding in inspection.findings if not finding.holds}
-    limits = {(f.subject, f.check.code): f for f in inspection.findings if f.check.code in ("gap", "step", "angle")}
+    limits = {(f.subject, f.check.code): f for f in inspection.findings if f.check.code in JOINT_CHECKS}
     unit: DrawingUnit = "in" if built.scene.units in ("in", "ft") else "mm"
     few = sum(measured is not None for measured in inspection.meetings) <= MOST_DRAWN
     seen: set[str] = set()

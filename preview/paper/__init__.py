@@ -11,6 +11,7 @@ from preview.paper.lettering import (
     metric,
     one_line,
     printable,
+    stacked,
     two_lines,
     wrapped,
 )
@@ -76,6 +77,7 @@ __all__ = [
     "printable",
     "scaled",
     "shifted",
+    "stacked",
     "stroke",
     "svg_bytes",
     "svg_path",

@@ -124,6 +124,15 @@ def letter_paths(words: Words, height: float) -> str:
     return str(pen.getCommands())
 
 
+def stacked(top: str, bottom: str) -> str:
+    """A fraction of raised over lowered figures.
+
+    >>> stacked("7", "16")
+    '⁷⁄₁₆'
+    """
+    return top.translate(RAISED) + "⁄" + bottom.translate(LOWERED)
+
+
 def fraction(mm: float) -> str:
     """A length in inches as it is set: whole, raised over lowered figures, inch mark; ≈ where it is off the grid.
 
@@ -135,7 +144,7 @@ def fraction(mm: float) -> str:
     parts = []
     for word in words:
         top, slash, bottom = word.partition("/")
-        parts.append(top.translate(RAISED) + "⁄" + bottom.translate(LOWERED) if slash else word)
+        parts.append(stacked(top, bottom) if slash else word)
     return ("≈" if abs(shown.remainder) > CLOSE else "") + "".join(parts) + "″"
 
 

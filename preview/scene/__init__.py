@@ -1,6 +1,7 @@
 """The scene file: TOML, written by hand, becomes members and runs laid out, or is refused in plain words."""
 
 from preview.scene.brand import contrast, load_brand
+from preview.scene.looks import FINISH_WORDS
 from preview.scene.model import (
     NEUTRAL,
     USUAL_ACROSS,
@@ -32,6 +33,7 @@ from preview.scene.starter import STARTER
 
 __all__ = [
     "CHORD_RANGE",
+    "FINISH_WORDS",
     "GAP_GRADES",
     "NEUTRAL",
     "STARTER",

@@ -21,6 +21,13 @@ LEAST_RADIUS = 0.01
 """A column has at least this radius, mm."""
 USUAL_KIND: FinishKind = "paint"
 FINISH_KINDS: tuple[FinishKind, ...] = ("paint", "clear", "stone", "metal")
+FINISH_WORDS: dict[FinishKind, str] = {
+    "paint": "painted",
+    "clear": "clear finish",
+    "stone": "stone",
+    "metal": "metal",
+}
+"""What a kind of finish is called where a client reads of it."""
 SURROUNDING_KINDS: tuple[SurroundingKind, ...] = ("floor", "box", "column")
 KEYS: dict[SurroundingKind, tuple[str, ...]] = {
     "floor": ("name", "kind", "finish", "at", "size", "top"),

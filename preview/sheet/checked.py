@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
-from preview.checks import Finding
+from preview.checks import JOINT_CHECKS, Finding
 from preview.client import Shown
 from preview.sheet.blocks import table
 from preview.sheet.making import Making, bullets, note, option_name, sub
@@ -16,7 +16,6 @@ from preview.sheet.words import said
 from preview.shop import JointForecast
 from preview.units import counted
 
-JOINT = ("gap", "step", "angle")
 OTHERS = 12
 """So many failures of an option are told one by one."""
 
@@ -48,7 +47,7 @@ def sentences(making: Making) -> list[str]:
     assert first.inspection is not None
     findings = first.inspection.findings
     found: list[str] = []
-    gaps, steps, angles = ([each for each in findings if each.check.code == code] for code in JOINT)
+    gaps, steps, angles = ([each for each in findings if each.check.code == code] for code in JOINT_CHECKS)
     count = len(gaps)
     if count:
         where = "Both joints" if count == 2 else f"All {count} joints" if count > 1 else "The one joint"
@@ -66,7 +65,7 @@ def sentences(making: Making) -> list[str]:
         found.append(_one(steps, "The profiles stand flush at the joints within", "mm", "A profile stands off by"))
     if angles:
         found.append(_one(angles, "They run on in one direction within", "°", "A profile changes direction by"))
-    others = [each for each in findings if each.check.code not in JOINT]
+    others = [each for each in findings if each.check.code not in JOINT_CHECKS]
     if others:
         holds = sum(each.holds for each in others)
         pieces = counted(len(making.built.pieces), "piece")

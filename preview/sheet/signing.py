@@ -8,8 +8,8 @@ from preview.client import CAUTION
 from preview.sheet.blocks import Lines, Para, panel
 from preview.sheet.making import Making, bullets, code_of, note, sub
 from preview.sheet.tags import Element
-from preview.sheet.words import clean, has_all, listed, said
-from preview.units import counted
+from preview.sheet.words import clean, has_all, said
+from preview.units import counted, listed
 
 NOTES = (
     "A picture's color and grain are an impression: judge a finish by a sample.",

@@ -12,15 +12,14 @@ from preview.exports import raked_profiles
 from preview.joinery import Piece, piece_lengths
 from preview.paper import metric
 from preview.profiles import Arc, Profile, measure
-from preview.scene import Finish, Member
+from preview.scene import FINISH_WORDS, Finish, Member
 from preview.sheet.blocks import Lines, Pair, Para, Swatch, table
 from preview.sheet.figures import Section
 from preview.sheet.making import Making, note
 from preview.sheet.style import ink_of
-from preview.sheet.words import length, listed, said
-from preview.units import Unit, counted, degrees_text
+from preview.sheet.words import length, said
+from preview.units import Unit, counted, degrees_text, listed
 
-KINDS = {"paint": "painted", "clear": "clear finish", "stone": "stone", "metal": "metal"}
 SHORT = 0.01
 """mm; a return is no longer than this on the wall line."""
 MOST_OPTIONS = 4
@@ -122,7 +121,7 @@ def members_table(making: Making) -> list[Flowable]:
 def finish_words(finish: Finish) -> str:
     """A finish in words: its name and what kind it is."""
     says_it = finish.kind in finish.name.lower()
-    return finish.name if says_it else ", ".join(part for part in (finish.name, KINDS[finish.kind]) if part)
+    return finish.name if says_it else ", ".join(part for part in (finish.name, FINISH_WORDS[finish.kind]) if part)
 
 
 def pieces_table(making: Making) -> list[Flowable]:

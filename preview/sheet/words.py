@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 
-from preview.paper import fraction, printable
+from preview.paper import fraction, printable, stacked
 from preview.units import Unit, show
 
 FRACTION = re.compile(r"(?<![\d/])(?:(\d+)[ -])?(\d+)/(\d+)(?=\s?(?:\"|″|in\b))")
 """A length that is written with a fraction: 3 1/2", 5'-3 1/4", 3/4 in. A bare 3/4 may be a date, or a page."""
 PRIMES = ((re.compile(r"(?<=[\d⁄₀-₉])\""), "″"), (re.compile(r"(?<=\d)'(?=$|[\s\d\-)\],;.×])"), "′"))
-RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
-LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 DROPPED = "\u200b\u200c\u200d\u200e\u200f\u2060\ufeff\ufe0e\ufe0f\u00ad"
 """Signs that only tell how others are to be joined: nothing is lost without them."""
 
@@ -43,7 +40,7 @@ def typeset(text: str) -> str:
 
     def together(found: re.Match[str]) -> str:
         whole, top, bottom = found.groups()
-        return (whole or "") + top.translate(RAISED) + "⁄" + bottom.translate(LOWERED)
+        return (whole or "") + stacked(top, bottom)
 
     done = FRACTION.sub(together, text)
     for pattern, prime in PRIMES:
@@ -72,16 +69,6 @@ def length(mm: float, unit: Unit) -> str:
     ('18¹⁄₄″', '5′ 3″', '38.1 mm')
     """
     return fraction(mm) if unit == "in" else typeset(show(mm, unit))
-
-
-def listed(words: Iterable[str]) -> str:
-    """Several in a row.
-
-    >>> listed(["a", "b", "c"]), listed(["a"])
-    ('a, b and c', 'a')
-    """
-    row = list(words)
-    return " and ".join([", ".join(row[:-1]), row[-1]] if len(row) > 1 else row)
 
 
 def cut(text: str, fits: int) -> str:

@@ -7,7 +7,7 @@ could mean two things is refused.
 """
 
 from preview.units.angles import angle, cos_sin, degrees_text, parse_angle
-from preview.units.counts import counted
+from preview.units.counts import counted, listed
 from preview.units.lengths import Fractional, Unit, inches, length, parse_length, show
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "degrees_text",
     "inches",
     "length",
+    "listed",
     "parse_angle",
     "parse_length",
     "show",

@@ -20,6 +20,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from corner_scene import CORNER
 from preview.build import Built, build
 from preview.client import Camera, picture, render
 from preview.client.stills import pictures
@@ -34,31 +35,6 @@ from preview.vantage.camera import MARGIN, frame
 ROOT = Path(__file__).parent.parent.parent
 SCENES = sorted((ROOT / "scenes").glob("*.toml"))
 TINY = (64, 40)
-CORNER = """
-title = "One corner"
-units = "mm"
-
-[profile.base]
-foot = 20
-face = [{ fillet = 80 }, { ovolo = 20, in = 20 }]
-
-[member.base]
-profile = "base"
-
-[[run]]
-name = "wall"
-members = ["base"]
-start = [0, 0]
-room = "right"
-wall = 500
-steps = [{ straight = 300 }, { right = 90 }, { straight = 200 }]
-
-[[surrounding]]
-name = "floor"
-kind = "floor"
-at = [-300, -600]
-size = [900, 900]
-"""
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from corner_scene import CORNER
 from preview.build import Built, build
 from preview.client import Camera, StillView, as_photo, as_poster, begin
 from preview.client.stills import job, pictures
@@ -30,35 +31,6 @@ from preview.errors import PreviewError
 from preview.scene import parse_scene
 
 TINY = (64, 40)
-CORNER = """
-title = "One corner"
-units = "mm"
-
-[profile.base]
-foot = 20
-face = [{ fillet = 80 }, { ovolo = 20, in = 20 }]
-
-[finish.oak]
-color = "#b98d5a"
-kind = "clear"
-
-[member.base]
-profile = "base"
-
-[[run]]
-name = "wall"
-members = ["base"]
-start = [0, 0]
-room = "right"
-wall = 500
-steps = [{ straight = 300 }, { right = 90 }, { straight = 200 }]
-
-[[surrounding]]
-name = "floor"
-kind = "floor"
-at = [-300, -600]
-size = [900, 900]
-"""
 NEAR = Camera((150.0, -500.0, 300.0), (200.0, 0.0, 50.0), math.radians(40))
 Floats = np.ndarray[Any, np.dtype[np.float32]]
 

@@ -36,15 +36,11 @@ every_scene = pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem
 def made(path: Path) -> tuple[Scene, tuple[Built, ...], tuple[Still, ...]]:
     scene = load_scene(path)
     builts = build_every(scene)
-    return scene, builts, stills_of(scene, builts, names_of(builts))
+    return scene, builts, stills_of(scene, builts)
 
 
 def scene_of(stem: str) -> tuple[Scene, tuple[Built, ...], tuple[Still, ...]]:
     return made(ROOT / "scenes" / f"{stem}.toml")
-
-
-def names_of(builts: tuple[Built, ...]) -> list[str]:
-    return ["as drawn", *(f"variant {i}" for i in range(1, len(builts)))]
 
 
 def chosen(path: Path) -> list[Still]:
@@ -190,7 +186,7 @@ def test_the_window_seat_in_four_pictures() -> None:
     scene, builts, _ = scene_of("window-seat")
     bare = dataclasses.replace(scene, pictures=())
     plain = (dataclasses.replace(builts[0], scene=bare), *builts[1:])
-    found = telling(stills_of(bare, plain, names_of(builts)), 4)
+    found = telling(stills_of(bare, plain), 4)
     assert [still.key for still in found] == ["whole", found[1].key, found[2].key, "options"]
     assert found[1].key in ("corner-1-knee", "corner-8-knee")
     assert "turned" in found[1].name
@@ -236,7 +232,7 @@ def test_pictures_that_the_scene_asks_for_come_first() -> None:
             Viewpoint("Whole", view="whole"),
         ),
     )
-    stills = stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]), names_of(builts))
+    stills = stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]))
     assert [still.key for still in stills[:6]] == [
         "from-the-door",
         "left-pier",
@@ -263,7 +259,7 @@ def test_a_corner_that_is_not_there_is_named_with_those_that_are() -> None:
     scene, builts, _ = scene_of("column")
     asked = dataclasses.replace(scene, pictures=(Viewpoint("The back", corner=9, view="corner"),))
     with pytest.raises(PreviewError) as found:
-        stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]), names_of(builts))
+        stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]))
     told = str(found.value)
     assert 'column.toml: picture "The back", corner = 9' in told
     assert "4 corners" in told
@@ -276,7 +272,7 @@ def test_an_end_that_cannot_be_seen_is_refused() -> None:
     assert not any(still.key.startswith("end") for still in stills)
     asked = dataclasses.replace(scene, pictures=(Viewpoint("End", view="end"),))
     with pytest.raises(PreviewError, match="no run has an end"):
-        stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]), names_of(builts))
+        stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]))
 
 
 def test_an_end_is_seen_from_beyond_it_and_from_the_room() -> None:
@@ -300,7 +296,7 @@ def test_a_crown_is_looked_up_at() -> None:
 def test_the_same_scene_gives_the_same_cameras_again(path: Path) -> None:
     scene, builts, stills = made(path)
     if len(builts[0].pieces) <= 8:
-        assert stills_of(scene, builts, names_of(builts)) == stills
+        assert stills_of(scene, builts) == stills
 
 
 def test_aiming_fits_points_to_the_picture() -> None:

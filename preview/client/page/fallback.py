@@ -16,8 +16,8 @@ from preview.client.page.words import (
 )
 from preview.joinery import Piece, piece_lengths
 from preview.profiles import measure
-from preview.scene import Finish, Scene
-from preview.units import Unit, counted, degrees_text, show
+from preview.scene import FINISH_WORDS, Finish, Scene
+from preview.units import Unit, counted, degrees_text, listed, show
 from preview.vantage import corner_side
 
 MOST_ROWS = 200
@@ -77,8 +77,7 @@ def described(shown: Shown) -> str:
 
 def color_words(finish: Finish) -> str:
     """A finish's color and kind in words, with the color as it is written."""
-    kinds = {"paint": "painted", "clear": "clear finish", "stone": "stone", "metal": "metal"}
-    return f"{_color(finish)}, {kinds[finish.kind]}, {hexadecimal(finish)}"
+    return f"{_color(finish)}, {FINISH_WORDS[finish.kind]}, {hexadecimal(finish)}"
 
 
 def hexadecimal(finish: Finish) -> str:
@@ -236,8 +235,3 @@ def _list(items: Iterable[str]) -> str:
 
 def _lines(items: Iterable[str]) -> str:
     return "<br>".join(escape(item) for item in items)
-
-
-def listed(words: Sequence[str]) -> str:
-    """`a, b and c`."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preview.build import Built
-from preview.checks import Inspection
+from preview.checks import JOINT_CHECKS, Inspection
 from preview.vantage import listed_joints
-
-JOINT_CHECKS = ("gap", "step", "angle")
 
 
 @dataclass(frozen=True)

@@ -155,14 +155,6 @@ def render(
         beside.unlink(missing_ok=True)
 
 
-def poster(built: Built, progress: Progress | None = None) -> bytes:
-    """A quick still as the bytes of a JPEG, for the client's page to show where it cannot show the model itself.
-
-    Raises as `picture` does.
-    """
-    return as_poster(picture(built, POSTER, "quick", progress))
-
-
 def as_poster(png: bytes) -> bytes:
     """A still that is made already, as small a JPEG as a page carries."""
     return _jpeg(png, POSTER, POSTER_QUALITY)

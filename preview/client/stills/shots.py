@@ -90,18 +90,17 @@ class _Place:
         )
 
 
-def stills_of(scene: Scene, builts: Sequence[Built], names: Sequence[str]) -> tuple[Still, ...]:
+def stills_of(scene: Scene, builts: Sequence[Built]) -> tuple[Still, ...]:
     """All stills of a scene, the most telling first.
 
-    builts: every variant, the scene as drawn first; names: what each is called. Raises PreviewError for a picture of
-    a corner that is not there.
+    builts: every variant, the scene as drawn first. Raises PreviewError for a picture of a corner that is not there.
     """
     setting = setting_of(builts[0])
     places = _places(setting)
     chosen = _distinct(setting, places)
     whole = _whole(setting)
     ends = _ends(setting)
-    options = _options(scene, builts, names, chosen)
+    options = _options(scene, builts, chosen)
     first, second = _first_two(chosen)
     corners = {place.number: _corner_stills(setting, place) for place in chosen}
     order = [place for place in (first, second) if place]
@@ -236,11 +235,11 @@ def _ends(setting: Setting) -> list[Still]:
     return list(found.values())
 
 
-def _options(scene: Scene, builts: Sequence[Built], names: Sequence[str], chosen: Sequence[_Place]) -> list[Still]:
+def _options(scene: Scene, builts: Sequence[Built], chosen: Sequence[_Place]) -> list[Still]:
     """The scene as drawn and each alternative changed alone, from one camera; none where there is no choice."""
     picks = [variant.picks for variant in every_variant(scene)]
     shown = [0]
-    captions = [_as_drawn(scene, names[0])]
+    captions = [_as_drawn(scene)]
     told = [alternative.name for choice in scene.choices for alternative in choice.alternatives[1:]]
     for number, choice in enumerate(scene.choices):
         for pick, alternative in enumerate(choice.alternatives[1:], start=1):
@@ -253,16 +252,16 @@ def _options(scene: Scene, builts: Sequence[Built], names: Sequence[str], chosen
     left_out = len(shown) - MOST_TILES
     shown, captions = shown[:MOST_TILES], captions[:MOST_TILES]
     camera = _options_camera([builts[i] for i in shown], chosen, grid_of(len(shown), SIZE)[0])
-    words = f"The same place {counted(len(shown), 'time')} over: {names[0]}, and with one thing changed in each other."
+    words = f"The same place {counted(len(shown), 'time')} over: as drawn, and with one thing changed in each other."
     words += f" {left_out} more are not shown." if left_out > 0 else ""
     frames = tuple(Frame(number, camera, caption) for number, caption in zip(shown, captions, strict=True))
     return [Still("options", "Options side by side", frames, words)]
 
 
-def _as_drawn(scene: Scene, name: str) -> str:
+def _as_drawn(scene: Scene) -> str:
     """What the scene as drawn is made with: the first alternative of each choice."""
     drawn = [choice.alternatives[0].name for choice in scene.choices]
-    return f"{name}: {', '.join(drawn)}" if drawn else name
+    return f"as drawn: {', '.join(drawn)}"
 
 
 def _options_camera(shown: Sequence[Built], chosen: Sequence[_Place], size: tuple[int, int]) -> Camera:
