@@ -207,4 +207,5 @@ def test_the_build_command_builds_a_scene_that_ships() -> None:
 def test_the_test_command_runs_the_tests() -> None:
     *_, validator, tests = readme_command("test-command")
     assert validator == [".venv/bin/npm", "ci", "--prefix", "tests/validator"]
-    assert tests == [".venv/bin/python", "-m", "pytest"]
+    # All of them, a file at a time on each core: files share what their fixtures build.
+    assert tests == [".venv/bin/python", "-m", "pytest", "-n", "auto", "--maxprocesses", "4", "--dist", "loadfile"]

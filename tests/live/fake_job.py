@@ -6,6 +6,7 @@ import asyncio
 import json
 import threading
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 from typing import Any, TypeVar
@@ -160,13 +161,14 @@ async def running(job: Any, **limits: Any) -> AsyncIterator[Client]:
 
 
 def run(made: Coroutine[Any, Any, T]) -> T:
-    """Run a test's coroutine; a stuck one fails."""
+    """Run a test's coroutine; a stuck one fails. In a thread of its own, as a browser may have a loop in this one."""
 
     async def limited() -> T:
         async with asyncio.timeout(PATIENCE):
             return await made
 
-    return asyncio.run(limited())
+    with ThreadPoolExecutor(1) as alone:
+        return alone.submit(asyncio.run, limited()).result()
 
 
 async def soon(holds: Callable[[], bool]) -> None:

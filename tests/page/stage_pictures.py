@@ -48,8 +48,12 @@ def rested(page: Page) -> None:
 
 def picture(page: Page) -> Pixels:
     """The picture as it stands, (h, w, 3): drawn anew, without what lies over it."""
-    data = base64.b64decode(page.evaluate(PICTURE))
-    return np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
+    return pixels(page.evaluate(PICTURE))
+
+
+def pixels(text: str) -> Pixels:
+    """A picture (h, w, 3) from its file in base64."""
+    return np.asarray(Image.open(io.BytesIO(base64.b64decode(text))).convert("RGB"))
 
 
 def differing(before: Pixels, after: Pixels, by: int = 8) -> float:

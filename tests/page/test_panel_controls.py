@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 
 from browsing import Opener, PageOf
 from panel_page import document, opened_fold, pick, press, says, sight
-from stage_pictures import differing, picture, plain, rested
+from stage_pictures import differing, picture, pixels, plain, rested
 
 
 @pytest.fixture
@@ -269,13 +269,8 @@ def test_on_paper_stands_the_picture_as_it_is(page: Page) -> None:
     seen = picture(page)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     page.emulate_media(media="print")
-    still = page.evaluate(
-        "() => { const { width, height } = document.querySelector('#still');"
-        " const data = document.querySelector('#still').getContext('2d').getImageData(0, 0, width, height).data;"
-        " return [width, height, Array.from(data)] }"
-    )
-    drawn = np.array(still[2], dtype=np.uint8).reshape(still[1], still[0], 4)[:, :, :3]
-    assert differing(drawn, seen) == 0
+    still = page.evaluate("() => document.querySelector('#still').toDataURL('image/png').split(',')[1]")
+    assert differing(pixels(still), seen) == 0
     expect(page.locator("#still")).to_be_visible()
     expect(page.locator("#facts-fold")).to_have_attribute("open", "")
     expect(page.locator("#tables table").first).to_be_visible()
