@@ -28,7 +28,8 @@ FOLDERS = sorted(path.parent for path in MODULES if path.name == "__init__.py" a
 # Every arrow points to a lower floor. `preview` is the package's __init__ (its version), `models` the
 # folder's.
 FLOORS = {
-    "cli": 11,
+    "cli": 12,
+    "bench": 11,
     "notebook": 11,
     "review": 10,
     "sheet": 10,
@@ -40,6 +41,7 @@ FLOORS = {
     "changes": 7,
     "vantage": 7,
     "build": 6,
+    "blanks": 5,
     "checks": 5,
     "shop": 5,
     "editing": 4,
@@ -65,6 +67,7 @@ ARROWS = {
     "profiles review runs scene sheet shipped shop units",
     "notebook": "client review scene units",
     "review": "approval build changes checks client errors exports models.mesh scene",
+    "bench": "build errors exports joinery paper profiles runs scene shop units",
     "sheet": "build checks client drafting errors exports joinery paper profiles scene shop units",
     "drafting": "build errors joinery models.mesh paper profiles runs scene units vantage",
     "exports": "build checks drafting errors joinery models.mesh paper preview profiles runs scene shop units",
@@ -74,6 +77,7 @@ ARROWS = {
     "approval": "errors preview",
     "vantage": "build checks joinery models.mesh profiles runs scene units",
     "build": "checks errors joinery models.mesh profiles runs scene shop units",
+    "blanks": "errors joinery profiles units",
     "checks": "errors joinery models.mesh models.solid profiles runs",
     "shop": "errors joinery profiles scene units",
     "models.mesh": "joinery profiles runs scene units",
@@ -96,7 +100,7 @@ OWNERS = {
     "OCP": {"models.solid"},
     "cadquery": {"models.solid"},
     "drjit": {"client"},
-    "ezdxf": {"drawings"},
+    "ezdxf": {"bench", "drawings"},
     "manifold3d": {"checks", "models.mesh"},
     "mitsuba": {"client"},
     "mitsuba_oidn": {"client"},
