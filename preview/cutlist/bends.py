@@ -7,9 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.cutlist.lengths import outline_points
 from preview.cutlist.piece import Bend, Easing
-from preview.joinery import Piece, piece_lengths
+from preview.joinery import Piece, elevation_box, piece_lengths
 from preview.profiles import measure
 
 Floats = NDArray[np.float64]
@@ -71,7 +70,7 @@ def easing_of(piece: Piece) -> Easing | None:
     if not element.bend:
         return None
     first, last = math.atan(element.slope), math.atan(element.end_slope)
-    chord, depth = _elevation_box(piece)
+    chord, depth = elevation_box(piece)
     return Easing(
         radius=1.0 / abs(element.bend),
         pitch_begin=first,
@@ -81,19 +80,3 @@ def easing_of(piece: Piece) -> Easing | None:
         chord=chord,
         depth=depth,
     )
-
-
-def _elevation_box(piece: Piece) -> tuple[float, float]:
-    """Along the chord and square to it, mm: the sides of the rectangle in elevation round an easement."""
-    element = piece.element
-    d, h = outline_points(piece.profile, False)
-    foot, top = ((h + piece.shear * d).min(), (h + piece.shear * d).max())
-    s = np.linspace(0.0, element.length, ACROSS)
-    rise = element.rise(s)
-    chord = math.atan2(float(rise[-1]), element.length)
-    cos, sin = math.cos(chord), math.sin(chord)
-    # It bulges most where it climbs as the chord does.
-    middle = (math.sin(chord) - math.sin(math.atan(element.slope))) / element.bend
-    s, rise = np.append(s, middle), np.append(rise, element.rise(middle))
-    x, z = np.tile(s, 2), np.concatenate([rise + foot, rise + top])
-    return float(np.ptp(x * cos + z * sin)), float(np.ptp(z * cos - x * sin))

@@ -33,7 +33,7 @@ from preview.joinery.joint import (
     passages,
     turned_on_curves,
 )
-from preview.joinery.lengths import piece_lengths
+from preview.joinery.lengths import elevation_box, piece_lengths
 from preview.joinery.meeting import Meeting, NearMiss, meeting_ends
 from preview.joinery.parts import BlockShape
 from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, ring_of, stations
@@ -67,6 +67,7 @@ __all__ = [
     "cope",
     "cut_bands",
     "cut_directions",
+    "elevation_box",
     "exact_volume",
     "exact_volumes",
     "face_line",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -11,6 +12,8 @@ from preview.joinery.joint import UPRIGHT, Floats
 from preview.joinery.piece import Piece
 from preview.profiles import Profile, flatten, measure
 
+ACROSS = 129
+"""Points along an easement, whose box bulges between its ends."""
 OUTLINE = 0.001
 """How finely, mm, an outline is followed to find a piece's longest point."""
 EVEN = 1e-9
@@ -21,7 +24,8 @@ def piece_lengths(piece: Piece) -> Mapping[str, float]:
 
     back, shortest, longest: on the wall line, and the shortest and longest that any point of the profile travels; for a
     curve they are arcs. overall: from the first to the last point of wood along the run, what the stock must hold; it
-    is more than the longest where a piece has an inside corner at one end and an outside corner at the other.
+    is more than the longest where a piece has an inside corner at one end and an outside corner at the other. Of an
+    easement it is along the chord, as `elevation_box` has it.
     """
     d, h = _reaching(piece)
     starts, stops = piece.stations(d, h)
@@ -46,8 +50,9 @@ def piece_lengths(piece: Piece) -> Mapping[str, float]:
 
 def _reaching(piece: Piece) -> tuple[Floats, Floats]:
     """Profile points (d, h) among which those that begin first and stop last are found."""
+    element = piece.element
     upright = piece.begin.up == piece.end.up == UPRIGHT
-    if piece.is_level and upright and not piece.is_faced:
+    if not (element.slope or element.bend or piece.shear) and upright and not piece.is_faced:
         size = measure(piece.profile)
         d = np.linspace(size.d_min, size.d_max, 65)
         return d, np.zeros_like(d)
@@ -67,7 +72,25 @@ def _overall(piece: Piece, starts: Floats, stops: Floats, d: Floats, h: Floats, 
     if piece.curvature:
         # On a curve the stock is the arc that holds both ends, at the radius that travels furthest.
         return max(longest, float((stops.max() - starts.min()) * (1 - piece.curvature * d).max()))
+    if piece.element.bend:
+        return elevation_box(piece)[0]
     # A plumb section on a slope reaches up it at its top and down it at its foot.
     up = 0.0 if piece.square else piece.element.slope / piece.pace
     along = up * (h + piece.shear * d)
     return float((stops + along).max() - (starts + along).min())
+
+
+def elevation_box(piece: Piece) -> tuple[float, float]:
+    """Along the chord and square to it, mm: the sides of the rectangle in elevation round an easement."""
+    element = piece.element
+    d, h = outline_points(piece.profile, False)
+    foot, top = ((h + piece.shear * d).min(), (h + piece.shear * d).max())
+    s = np.linspace(0.0, element.length, ACROSS)
+    rise = element.rise(s)
+    chord = math.atan2(float(rise[-1]), element.length)
+    cos, sin = math.cos(chord), math.sin(chord)
+    # It bulges most where it climbs as the chord does.
+    middle = (math.sin(chord) - math.sin(math.atan(element.slope))) / element.bend
+    s, rise = np.append(s, middle), np.append(rise, element.rise(middle))
+    x, z = np.tile(s, 2), np.concatenate([rise + foot, rise + top])
+    return float(np.ptp(x * cos + z * sin)), float(np.ptp(z * cos - x * sin))
