@@ -1,9 +1,11 @@
 """Line drawings: sections, plans, elevations and isometrics, with their dimensions."""
 
+from preview.drafting.dimensions import thinned_dimensions
 from preview.drafting.drawing import Drawing, drawing_svg
 from preview.drafting.drawings import drawings_of
 from preview.drafting.elevation import elevation_drawing, elevation_drawings
 from preview.drafting.isometric import corner_drawings
+from preview.drafting.layered import open_gaps
 from preview.drafting.plan import plan_drawing, plan_drawings
 from preview.drafting.profile import (
     LEAST_WIDTH,
@@ -26,6 +28,7 @@ from preview.drafting.profile import (
     profile_svg,
     spread,
 )
+from preview.drafting.scales import length_text
 from preview.drafting.section import section_drawing, section_drawings
 from preview.drafting.tags import piece_tags
 
@@ -48,6 +51,8 @@ __all__ = [
     "elevation_drawing",
     "elevation_drawings",
     "footing",
+    "length_text",
+    "open_gaps",
     "overall",
     "piece_tags",
     "plan_drawing",
@@ -60,4 +65,5 @@ __all__ = [
     "section_drawing",
     "section_drawings",
     "spread",
+    "thinned_dimensions",
 ]

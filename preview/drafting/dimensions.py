@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import product
 
@@ -53,14 +54,14 @@ def along(
     sides: Sequence[tuple[Way, float, float]],
     rows: Sequence[float] = ROWS,
     gap: float = GAP,
-    starts: tuple[Point, Point] | None = None,
+    starts: Sequence[tuple[Point, Point]] = (),
     beyond: float = 4.0,
 ) -> list[Mark] | None:
     """The dimension of a straight from begin to end on the page. None where there is no room for it.
 
     sides: the unit ways out to which its line may stand, each with how far that side is taken by the thing itself, mm,
     and what that side costs. gap: mm that extension lines leave free.
-    starts: where they start, if not at begin and end. beyond: what it costs to stand past an end of the line.
+    starts: for each side where they start, if not at begin and end. beyond: what it costs to stand past the line's end.
     """
     span = math.dist(begin, end)
     if span < 1e-6:
@@ -69,11 +70,11 @@ def along(
     turn = readable(math.atan2(way[1], way[0]))
     wide, high = text_size(text, FIGURE)
     over = (-math.sin(turn), math.cos(turn))
-    roots = starts or (begin, end)
+    every = starts or [(begin, end)] * len(sides)
     lift = 0.8 + high / 2
 
     def tries() -> Iterator[tuple[Try, Callable[[], list[Mark]]]]:
-        for (out, taken, extra), row in product(sides, rows):
+        for ((out, taken, extra), roots), row in product(zip(sides, every, strict=True), rows):
             off = taken + row
             first, last = _moved(begin, out, off), _moved(end, out, off)
             clear = gap if starts else gap + taken  # past the thing itself, where it lies on that side
@@ -82,7 +83,7 @@ def along(
                 (_moved(roots[1], out, clear), _moved(last, out, BEYOND)),
             ]
             middle = ((first[0] + last[0]) / 2, (first[1] + last[1]) / 2)
-            base = row + extra + FAR * (math.dist(*ends[0]) + math.dist(*ends[1]) - 2 * off)
+            base = row + extra + FAR * (math.dist(*ends[0]) + math.dist(*ends[1]) - 2 * (off if starts else row))
             for at, line, more in _spots(first, last, middle, way, over, out, wide, high, lift, span, beyond):
                 lines = [*line, *ends]
                 patch = Patch(*at, wide / 2 + CLEAR, high / 2 + CLEAR, turn)
@@ -255,6 +256,14 @@ def note(field: Field, targets: Sequence[tuple[Point, Way]], text: str) -> list[
         return None
     middle, leader = found
     return [*leader, lettered(text, FIGURE, middle)]
+
+
+def thinned_dimensions(marks: Iterable[Mark]) -> list[Mark]:
+    """Marks with their extension, dimension and leader lines as thin as those of all other drawings."""
+    return [
+        replace(mark, weight=THIN) if isinstance(mark, Trace) and mark.ink == SOFT and 0 < mark.weight < BOLD else mark
+        for mark in marks
+    ]
 
 
 def edge_lines(edge: Line | Arc) -> np.ndarray:

@@ -17,6 +17,8 @@ EDGE = 2.0
 TITLE, NOTE = 3.5, 2.5
 """mm, the type under a drawing (ISO 3098's series, from memory)."""
 LEADING = 3.7
+ASIDE = 8.0
+"""mm between a drawing and the words beside it."""
 LEAST_FOOT = 75.0
 """mm: what is written under a drawing is never set narrower, where the room allows it."""
 LONGEST = 80
@@ -102,6 +104,16 @@ def finished(canvas: Canvas, title: str, notes: Sequence[str], room: tuple[float
     up = EDGE + tall + 5.0
     drawn = shifted(canvas.marks, EDGE - left + (wide - right + left) / 2, up - low)
     return Page(wide + 2 * EDGE, up + high - low + EDGE, (*drawn, *shifted(words, EDGE, EDGE + tall)))
+
+
+def finished_beside(canvas: Canvas, title: str, notes: Sequence[str]) -> Page:
+    """The page with what is drawn, and the words on its right, on one foot."""
+    left, low, right, high = bounds(canvas.marks)
+    words, tall = footing(title, notes, LEAST_FOOT)
+    column = EDGE + right - left + ASIDE
+    drawn = shifted(canvas.marks, EDGE - left, EDGE - low)
+    wide, height = column + bounds(words)[2] + EDGE, max(high - low, tall) + 2 * EDGE
+    return Page(wide, height, (*drawn, *shifted(words, column, EDGE + tall)))
 
 
 def best_fit(

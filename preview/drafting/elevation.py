@@ -74,7 +74,7 @@ class _Elevation:
 
     def drawing(self, room: tuple[float, float]) -> Drawing:
         """The drawing, fitted to a room."""
-        name = f"Elevation of {self.run.name}, unrolled"
+        name = f"Elevation of {self.run.name}{', unrolled' if self.is_unrolled() else ''}"
         size = (max(s.end - s.begin for s in self.stretches), self.tall())
 
         def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
@@ -84,11 +84,23 @@ class _Elevation:
         scale, canvas, page = best_fit(scales(self.built.scene.units), room, size, draw)
         total = length_text(self.stretches[-1].end, self.built.scene.units)
         after = "" if self.built.scene.units in ("in", "ft") else " mm"
+        how, each = ("unrolled along", ": each stretch beside the next,") if self.is_unrolled() else ("square to", ",")
         words = (
-            f"The molding of {self.run.name} seen from the room, unrolled along the wall line, on which it is "
-            f"{total}{after} long: each stretch beside the next, with lengths, heights and the pieces' tags."
+            f"The molding of {self.run.name} seen from the room, {how} the wall line, on which it is "
+            f"{total}{after} long{each} with lengths, heights and the pieces' tags."
         )
         return Drawing(stem("elevation", self.run.name), name, page, scale.name, words, tuple(canvas.left_out))
+
+    def is_unrolled(self) -> bool:
+        """Whether there is anything to unroll: a turn or a curve."""
+        return any(self.run.turns) or any(element.sweep for element in self.run.elements)
+
+    def seen(self) -> str:
+        """How it is looked at."""
+        if not self.is_unrolled():
+            return "Seen square to the wall."
+        curves = ", curves rolled out flat" if any(element.sweep for element in self.run.elements) else ""
+        return f"Seen from the room, each stretch square on{curves}."
 
     def finished(self, scale: Scale, name: str, room: tuple[float, float], canvas: Canvas) -> Page:
         """The page with its words."""
@@ -107,7 +119,7 @@ class _Elevation:
         beyond = " At outside corners the molding itself reaches further, by its projection." if outside else ""
         corners = " In boxes: corners, numbered as in the pictures." if self.corners else ""
         found = [
-            f"Scale: {scale.name}. Seen from the room, each stretch square on, curves rolled out flat.",
+            f"Scale: {scale.name}. {self.seen()}",
             f"Lengths in {what}, {level}on the wall line, {total}{after} in all{sloping}.{beyond}",
             f"In circles: pieces.{corners}{' Chain lines: the folds.' if any(self.run.turns) else ''}",
         ]
@@ -313,7 +325,7 @@ class _Elevation:
             x, y = place.point((at, high))
             past = PAST if self.turns_at(at) else 0.0  # above the fold's line, where there is one
             half = number_size(str(number))
-            box = callout(field, [((x, y + past), (0.0, 1.0))], half, least=0.3, dot=False, turns=UPWARD, back=60.0)
+            box = callout(field, [((x, y + past), (0.0, 1.0))], half, least=0.3, dot=False, turns=UPWARD, back=150.0)
             if box is None:
                 canvas.left_out.append(f"corner {number}")
                 continue

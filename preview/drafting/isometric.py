@@ -40,7 +40,7 @@ FACING = 0.05
 """A cut end is seen where it looks at least so much toward whoever looks."""
 STRAIGHT_ON = 0.2
 """Radians; a run that turns by less is looked at aslant."""
-JOINT_WORDS = {"tangent": "smooth joint", "miter": "mitered", "cope": "coped"}
+JOINT_WORDS = {"tangent": "smooth joint", "miter": "mitered", "cope": "coped", "block": "butt joint"}
 """What a joint is called where that is not its kind: the angle told with it is the corner's, not a saw's."""
 LABEL_SPACE = 13.0
 """mm kept on every side for tags."""
@@ -61,8 +61,23 @@ def corner_drawings(built: Built, room: tuple[float, float] = CORNER_ROOM) -> li
     for group in groups.values():
         number, corner, cut = group[0]
         others = [other for other, _, _ in group[1:]]
-        found.append(_Corner(job, corner, cut, tags, room).drawing(number, names[number - 1], others, room))
+        name = corner_title(job, number, corner, names[number - 1])
+        found.append(_Corner(job, corner, cut, tags, room).drawing(number, name, others, room))
     return found
+
+
+def corner_title(job: Job, number: int, corner: Corner, name: str) -> str:
+    """What a corner is called over its drawing: on the face of a wall none is inside or outside, and a plinth block is
+    no corner.
+    """
+    run = list(job.paths)[corner.path]
+    if job.runs[run].stand == IN_PLAN:
+        return name
+    of = f" of {run}" if job.built.scene.runs[1:] else ""
+    words = [word for word in corner.words if word not in ("inside", "outside")]
+    if any(job.built.pieces[i].role == "block" for i in corner.spot.pieces):
+        return f"Block {number}{of}: {', '.join(words)}"
+    return f"Corner {number}{of}: {', '.join(words)}"
 
 
 class _Corner:
@@ -116,7 +131,8 @@ class _Corner:
     def drawing(self, number: int, name: str, others: Sequence[int], room: tuple[float, float]) -> Drawing:
         """The drawing, fitted to a room."""
         size = (float(self.high[0] - self.low[0]), float(self.high[1] - self.low[1]))
-        also = f"; also corner{'' if len(others) == 1 else 's'} {listed(map(str, others))}" if others else ""
+        what = "block" if name.startswith("Block") else "corner"
+        also = f"; also {what}{'' if len(others) == 1 else 's'} {listed(map(str, others))}" if others else ""
         below = self.view.up[2] > 0 and self.view.ahead[2] > 0
         title = f"{name}{also}"
 
@@ -154,7 +170,7 @@ class _Corner:
             if not edges:
                 continue
             canvas.marks.append(Trace(edges, self.weight(line)))
-            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 14.0, 0.6)
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 40.0, 0.6)
         self.tags(canvas, field, page)
         self.joints(canvas, field, page)
         return canvas
@@ -224,7 +240,7 @@ class _Corner:
         for place in joint_places(self.little):
             joint = self.cut.built.joints[place.number].joint
             text = JOINT_WORDS.get(joint.kind, joint.kind)
-            if joint.turn and joint.kind != "tangent":
+            if joint.turn and joint.kind not in ("tangent", "block"):
                 text += f", corner {degrees_text(math.pi - abs(joint.turn))}"
             if text in told:
                 continue

@@ -20,8 +20,14 @@ Found = TypeVar("Found")
 
 CLEAR = 0.5
 """mm kept free round a label."""
-LABEL_CROSSED = 25.0
+LABEL_CROSSED = 80.0
 """What it costs to draw a line through a label."""
+ALONG, HEAVY = 0.7, 20.0
+"""What it costs to draw a line on another, as a part of what it costs to write over that; for those that cost so much:
+extension lines may run in one line.
+"""
+ON, OVERLAP, PARALLEL = 0.7, 1.5, math.sin(math.radians(5))
+"""A line lies on another that is nearer, mm, for more than such a length, mm, and turned from it by less: its sine."""
 STEEP = math.radians(-75)
 """A line that falls more steeply is read from the right, as an upright one is."""
 
@@ -198,8 +204,8 @@ class Field:
         rows = tried.lines.tolist()
         boxes = [patch.box for patch in tried.patches]
         boxes += [(min(a, c), min(b, d), max(a, c), max(b, d)) for a, b, c, d in rows]
-        left, low = min(box[0] for box in boxes), min(box[1] for box in boxes)
-        right, high = max(box[2] for box in boxes), max(box[3] for box in boxes)
+        left, low = min(box[0] for box in boxes) - ON, min(box[1] for box in boxes) - ON
+        right, high = max(box[2] for box in boxes) + ON, max(box[3] for box in boxes) + ON
         spans = self.spans
         near = np.flatnonzero(
             (spans[:, 0] <= right) & (spans[:, 2] >= left) & (spans[:, 1] <= high) & (spans[:, 3] >= low)
@@ -214,12 +220,15 @@ class Field:
             cost += LABEL_CROSSED * sum(other.crossed(rows) for other in self.near(about))
             if cost < least:
                 cost += float(self.weights[near[crossings(tried.lines, lines)], 1].sum())
+            if cost < least:
+                over = self.weights[near[alongside(tried.lines, lines)], 0]
+                cost += ALONG * float(over[over >= HEAVY].sum())
         return cost
 
     def place(
         self,
         tries: Iterable[tuple[Try, Callable[[], Found]]],
-        covered: float = 9.0,
+        covered: float = 16.0,
         crossed: float = 3.0,
         ordered: bool = False,
     ) -> Found | None:
@@ -239,6 +248,31 @@ class Field:
         self.patches += best[0].patches
         self.draw(best[0].lines, covered, crossed)
         return best[1]()
+
+
+def alongside(some: Floats, others: Floats) -> NDArray[np.bool_]:
+    """Which of segments (m, 4) have one of (n, 4) lie on them for a stretch: (m,), of `others`."""
+    found = np.zeros(len(others), dtype=np.bool_)
+    first, step = others[:, :2], others[:, 2:] - others[:, :2]
+    long = np.hypot(step[:, 0], step[:, 1])
+    safe = np.maximum(long, 1e-9)[:, None]
+    way = step / safe
+    for x, y, to_x, to_y in some.tolist():
+        own = math.hypot(to_x - x, to_y - y)
+        if own < OVERLAP:
+            continue
+        turned = np.abs(way[:, 0] * (to_y - y) - way[:, 1] * (to_x - x)) / own
+        near = np.flatnonzero((turned < PARALLEL) & (long > OVERLAP))
+        ends = np.array([[x, y], [to_x, to_y]])[:, None, :] - first[None, near, :]
+        off = ends[..., 1] * way[near, 0] - ends[..., 0] * way[near, 1]
+        at = ends[..., 0] * way[near, 0] + ends[..., 1] * way[near, 1]
+        slope = (off[1] - off[0]) / (at[1] - at[0])
+        steep = np.where(np.abs(slope) < 1e-9, 1e-9, slope)
+        zero, reach = at[0] - off[0] / steep, np.abs(ON / steep)  # where they cross, and how far they stay near
+        begin = np.maximum(np.maximum(at.min(axis=0), 0.0), zero - reach)
+        end = np.minimum(np.minimum(at.max(axis=0), long[near]), zero + reach)
+        found[near] |= end - begin > OVERLAP
+    return found
 
 
 def lettered(text: str, size: float, middle: Point, turn: float = 0.0, bold: bool = False, ink: str = INK) -> Words:

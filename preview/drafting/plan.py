@@ -8,10 +8,23 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from preview.build import Built
-from preview.drafting.dimensions import ROWS, Way, along, angle, callout, edge_lines, note, radius
-from preview.drafting.drawing import EDGE, ROOM, Canvas, Drawing, best_fit, finished, foot_width, footing, stem
+from preview.drafting.casing import casing_sizes, casing_tags, casings_beside, openings
+from preview.drafting.dimensions import Way, callout, edge_lines
+from preview.drafting.drawing import (
+    ASIDE,
+    EDGE,
+    LEAST_FOOT,
+    ROOM,
+    Canvas,
+    Drawing,
+    best_fit,
+    finished,
+    finished_beside,
+    foot_width,
+    footing,
+    stem,
+)
 from preview.drafting.grounds import (
-    Floats,
     Ground,
     around_marks,
     element_edge,
@@ -22,20 +35,21 @@ from preview.drafting.grounds import (
     size_of,
 )
 from preview.drafting.labels import Field
-from preview.drafting.plan_lines import extremes, thinned, turned_way, unit_way
+from preview.drafting.plan_dimensions import angles, curves, lengths, overall
+from preview.drafting.plan_lines import InPlan, Wall, thinned, turned_way, unit_way
 from preview.drafting.scales import Scale, largest, length_text, scales
-from preview.drafting.spans import SAME, SQUARE, climb_text, climbs, length_of, splays, stretches
+from preview.drafting.spans import climbs, run_names
 from preview.drafting.tags import number_marks, number_size, piece_tags, tag_marks, tag_radius, travel_order
 from preview.joinery import into_room
 from preview.paper import INK, SOFT, Box, Clipped, Page, Placing, Trace, stroke
-from preview.profiles import Arc, Edge, Point, measure
-from preview.runs import Run
-from preview.units import counted, degrees_text, listed
+from preview.profiles import Point
+from preview.units import counted
 from preview.vantage import Corner, Job, corners_of, job_of, joint_places
 
 WALL, OUTLINE, ARRIS, FLOOR = 0.7, 0.35, 0.18, 0.5
 """mm: the wall line, the molding's outline, its arrises, the floor. Of the series 0.18, 0.25, 0.35, 0.5, 0.7, thick to
 thin two to one (ISO 128, from memory)."""
+FITS = 1e-6
 CROWDED = 11.0
 """mm on the page of wall line to a piece, on the average; with less, lengths are left to the table."""
 AROUND = 9.0
@@ -84,10 +98,13 @@ class _Plan:
         self.built = job.built
         factor = largest(scales(self.built.scene.units), size_of(self.built, ground), room).factor
         self.lines = molding_lines(self.built, ground, scale=factor)
-        others = {i for i, piece in enumerate(self.built.pieces) if piece.stand.z != ground.runs[0].stand.z}
+        self.doors = [] if ground.kind == "wall" else casings_beside(self.built, ground)
+        others = {i for door in self.doors for i in door.pieces}
+        if ground.kind == "wall":
+            others = {i for i, piece in enumerate(self.built.pieces) if piece.stand.z != ground.runs[0].stand.z}
         self.beside = molding_lines(self.built, ground, others, factor) if others else []
         self.reach = reach(self.built, ground.names)
-        self.walls: list[tuple[Run, Placing, list[Edge]]] = []
+        self.walls: list[Wall] = []
         for run in ground.runs:
             place = ground.placing(run)
             self.walls.append((run, place, [place.edge(element_edge(element)) for element in run.elements]))
@@ -99,7 +116,7 @@ class _Plan:
         """The drawing, fitted to a room."""
         kind, unit = self.ground.kind, self.built.scene.units
         names = [run.name for run in self.ground.runs]
-        name = f"{NAMES[kind]}{f' of {listed(names)}' if several or kind == 'wall' else ''}"
+        name = f"{NAMES[kind]}{f' of {run_names(names)}' if several or kind == 'wall' else ''}"
         size = (self.box[2] - self.box[0], self.box[3] - self.box[1])
 
         def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
@@ -109,12 +126,22 @@ class _Plan:
             canvas = self.drawn(scale.factor, space)
             return canvas, lambda each: finished(each, name, self.notes(scale, each.left_out), room)
 
+        def draw_beside(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
+            space = (room[0] - 2 * EDGE - ASIDE - LEAST_FOOT, room[1] - 2 * EDGE)
+            canvas = self.drawn(scale.factor, space)
+            return canvas, lambda each: finished_beside(each, name, self.notes(scale, each.left_out))
+
         scale, canvas, page = best_fit(scales(unit), room, size, draw)
+        if size[1] > size[0] and size[0] * scale.factor < room[0] - 2 * EDGE - ASIDE - LEAST_FOOT:
+            other = best_fit(scales(unit), room, size, draw_beside)
+            fits = other[2].width <= room[0] + FITS and other[2].height <= room[1] + FITS
+            if other[0].factor > scale.factor and fits and len(other[1].left_out) <= len(canvas.left_out):
+                scale, canvas, page = other
         key = {"plan": "plan", "reflected": "plan", "wall": "elevation"}[kind]
         file = stem(key, *names) if several or kind == "wall" else key
         count = len(numbers_of(self.built, self.ground.names))
         words = (
-            f"{name}: {counted(count, 'piece')} along {listed(names)}, with "
+            f"{name}: {counted(count, 'piece')} along {run_names(names)}, with "
             f"{self.measured() if self.measured().startswith('level') else f'lengths {self.measured()}'}"
         )
         left_out = (*(["lengths of pieces"] if self.crowded(scale.factor) else []), *canvas.left_out)
@@ -165,13 +192,20 @@ class _Plan:
         field = Field(wide if min(slack) > 0 else room)
         canvas = Canvas()
         self._lines(canvas, field, page)
-        if not self.crowded(factor):
-            self._lengths(canvas, field, page)
-            self._curves(canvas, field, page)
-            self._angles(canvas, field, page)
-        self._overall(canvas, field, page)
-        self._casing(canvas, field, page)
+        plan = InPlan(self.built, self.ground, self.walls, self.reach, page, canvas, field)
+        crowded = self.crowded(factor)
+        if not crowded:
+            lengths(plan)
+        overall(plan)
+        if not crowded:
+            curves(plan)
+            angles(plan)
+        if self.ground.kind == "wall":
+            casing_sizes(plan)
+        else:
+            openings(plan, self.doors)
         self._tags(canvas, field, page)
+        casing_tags(plan, self.doors, self.tags)
         self._numbers(canvas, field, page)
         return canvas
 
@@ -200,11 +234,11 @@ class _Plan:
         for line in thinned(self.lines, page.a):
             edges = page.edges(line.edges)
             canvas.marks.append(Trace(edges, OUTLINE if line.outline else ARRIS))
-            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 8.0, 3.0)
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 20.0, 3.0)
         for _, _, row in self.walls:
             edges = page.edges(row)
             canvas.marks.append(Trace(edges, WALL))
-            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 14.0, 5.0)
+            field.draw(np.concatenate([edge_lines(edge) for edge in edges]), 30.0, 5.0)
 
     def _floor(self, canvas: Canvas, page: Placing) -> None:
         """The floor, where what is on the wall comes down to it."""
@@ -212,150 +246,6 @@ class _Plan:
         low, high = page.point((self.box[0], self.box[1])), page.point((self.box[2], self.box[1]))
         if self.ground.up == (0.0, 0.0, 1.0) and any(abs(top - self.box[1]) < 1.0 for top in tops):
             canvas.marks.append(stroke((low[0] - AROUND, low[1]), (high[0] + AROUND, low[1]), weight=FLOOR, ink=INK))
-
-    def _lengths(self, canvas: Canvas, field: Field, page: Placing) -> None:
-        """The length of every straight, and of those in one line their sum."""
-        unit = self.built.scene.units
-        rows: list[tuple[Run, Placing, list[int]]] = []
-        for run, place, _ in self.walls:
-            rows += [(run, place, row) for row in stretches(run)]
-        for run, place, row in sorted(rows, key=lambda each: -length_of(each[0], each[2])):
-            first, last = run.elements[row[0]], run.elements[row[-1]]
-            sides = self._sides(run, place, first.tangent, page)
-            for i in row:
-                element = run.elements[i]
-                if any(i in splay[1:] for splay in splays(run)):
-                    continue  # told with the first
-                facets = next((len(splay) for splay in splays(run) if i == splay[0]), 1)
-                begin, end = (page.point(place.point(at)) for at in (element.start, element.end))
-                text = (f"{facets} × " if facets > 1 else "") + length_text(element.length, unit)
-                text += climb_text(element, unit)
-                canvas.add(along(field, begin, end, text, sides), text)
-            if len(row) > 1:
-                begin, end = (page.point(place.point(at)) for at in (first.start, last.end))
-                text = length_text(length_of(run, row), unit)
-                canvas.add(along(field, begin, end, text, sides, ROWS[1:]), text)
-
-    def _sides(self, run: Run, place: Placing, tangent: Point, page: Placing) -> list[tuple[Way, float, float]]:
-        nx, ny = turned_way(place, into_room(tangent, run.hand))
-        return [((-nx, -ny), 0.0, 0.0), ((nx, ny), self.reach * page.a, 4.0)]
-
-    def _curves(self, canvas: Canvas, field: Field, page: Placing) -> None:
-        """The radius of every curve, and its angle where it is neither a quarter nor half a turn."""
-        unit = self.built.scene.units
-        for run, _, row in self.walls:
-            for element, edge in zip(run.elements, row, strict=True):
-                if not isinstance(edge, Arc):
-                    continue
-                text = f"R {length_text(element.radius, unit)}"
-                quarters = abs(element.sweep) / (math.pi / 2)
-                if abs(quarters - round(quarters)) > 1e-6:
-                    text += f", {degrees_text(abs(element.sweep))}"
-                placed = page.edge(edge)
-                assert isinstance(placed, Arc)
-                wraps = run.hand * element.sweep < 0
-                taken = (self.reach * page.a, 0.0) if wraps else (0.0, self.reach * page.a)
-                canvas.add(radius(field, placed, text, taken), text)
-
-    def _angles(self, canvas: Canvas, field: Field, page: Placing) -> None:
-        """The angle between the walls at every corner that is not square."""
-        for run, place, _ in self.walls:
-            of_splays = {i for splay in splays(run) for i in range(splay[0], splay[-1] + 2)}
-            for splay in splays(run):
-                middle = run.elements[splay[len(splay) // 2]]
-                at = middle.point(0.0 if len(splay) % 2 == 0 else middle.length / 2)
-                way = turned_way(place, into_room(middle.tangent, run.hand))
-                text = f"{len(splay) + 1} × {degrees_text(math.pi - abs(run.turns[splay[0]]))}"
-                targets = [(page.point(place.point(at)), (-way[0], -way[1])), (page.point(place.point(at)), way)]
-                canvas.add(note(field, targets, text), text)
-            for i, turn in enumerate(run.turns):
-                if i in of_splays:
-                    continue
-                if abs(turn) < 1e-9 or abs(abs(turn) - math.pi / 2) < SQUARE:
-                    continue
-                after, before = run.elements[i], run.elements[i - 1]
-                corner = page.point(place.point(after.start))
-                bx, by = turned_way(place, before.end_tangent)
-                inside = run.hand * turn > 0
-                text = degrees_text(math.pi - abs(turn))
-                least = self.reach * page.a if inside else 0.0
-                canvas.add(angle(field, corner, (-bx, -by), turned_way(place, after.tangent), text, least), text)
-
-    def _overall(self, canvas: Canvas, field: Field, page: Placing) -> None:
-        """How large the whole is, across and up, where no straight says so already."""
-        unit = self.built.scene.units
-        ends = [page.point(at) for _, _, row in self.walls for edge in row for at in extremes(edge)]
-        if sum(len(row) for _, _, row in self.walls) < 2:
-            return
-        known = [
-            (length_of(run, row), turned_way(place, run.elements[row[0]].tangent))
-            for run, place, _ in self.walls
-            for row in stretches(run)
-        ]
-        for axis in (0, 1):
-            first, last = min(ends, key=lambda at: at[axis]), max(ends, key=lambda at: at[axis])
-            length = (last[axis] - first[axis]) / page.a
-            if length < SAME or any(abs(long - length) < SAME and abs(way[axis]) > 0.999 for long, way in known):
-                continue
-            other = 1 - axis
-            low, high = min(at[other] for at in ends), max(at[other] for at in ends)
-            begin, end = list(first), list(last)
-            begin[other] = end[other] = (low + high) / 2
-            half = (high - low) / 2 + self.reach * page.a
-            ways = [(0.0, 1.0), (0.0, -1.0)] if axis == 0 else [(-1.0, 0.0), (1.0, 0.0)]
-            text = length_text(length, unit)
-            rows = [11.5 + 4.5 * i for i in range(9)]
-            sides = [(ways[0], half, 0.0), (ways[1], half, 1.0)]
-            marks = along(field, (begin[0], begin[1]), (end[0], end[1]), text, sides, rows, starts=(first, last))
-            canvas.add(marks, text)
-
-    def _casing(self, canvas: Canvas, field: Field, page: Placing) -> None:
-        """On the face of a wall, how wide the molding is, how far it stands back, and how large it is over all."""
-        if self.ground.kind != "wall":
-            return
-        unit = self.built.scene.units
-        points: list[Floats] = []
-        told: set[str] = set()
-        for run, place, _ in self.walls:
-            mine = [line for line in self.built.lines if line.run is run and line.pieces[0].role != "block"]
-            if not mine:
-                continue
-            sizes = [measure(line.profile) for line in mine]
-            back, out = min(size.d_min for size in sizes), max(size.d_max for size in sizes)
-            points += [
-                self.ground.flat(self.built.meshes[i].points)
-                for i, piece in enumerate(self.built.pieces)
-                if piece.run == run.name and piece.role != "block"
-            ]
-            text = f"{length_text(out - back, unit)} wide" + (
-                f", reveal {length_text(back, unit)}" if back > SAME else ""
-            )
-            straights = [e for line in mine for e in (p.element for p in line.pieces if p.role == "molding")]
-            element = max(straights, key=lambda each: each.length)
-            if text in told:
-                continue
-            told.add(text)
-            targets: list[tuple[Point, Way]] = []
-            for share in (0.3, 0.7, 0.2, 0.8, 0.4, 0.6):
-                station = share * element.length
-                way = into_room(element.tangent_at(station), run.hand)
-                x, y = element.point(station)
-                off = (back + out) / 2
-                targets.append((page.point(place.point((x + off * way[0], y + off * way[1]))), turned_way(place, way)))
-            canvas.add(note(field, targets, text), text)
-        if not points:
-            return
-        ends = np.concatenate(points)
-        low, high = page.point(tuple(ends.min(axis=0).tolist())), page.point(tuple(ends.max(axis=0).tolist()))
-        bottom = min(
-            [low[1], *(page.point(at)[1] for _, _, row in self.walls for edge in row for at in extremes(edge))]
-        )
-        for first, last, sides in (
-            ((low[0], high[1]), high, [((0.0, 1.0), 0.0, 0.0), ((0.0, -1.0), high[1] - bottom, 14.0)]),
-            ((low[0], bottom), (low[0], high[1]), [((-1.0, 0.0), 0.0, 0.0), ((1.0, 0.0), high[0] - low[0], 1.0)]),
-        ):
-            text = f"{length_text(math.dist(first, last) / page.a, unit)} overall"
-            canvas.add(along(field, first, last, text, sides, ROWS[1:]), text)
 
     def _tags(self, canvas: Canvas, field: Field, page: Placing) -> None:
         """The tags of all pieces, those at one place side by side."""

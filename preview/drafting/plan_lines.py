@@ -1,21 +1,43 @@
-"""What a plan asks of its lines: ways turned with a run, where edges reach furthest, which lines are told apart."""
+"""A plan in the making, and what it asks of its lines: ways turned with a run, where edges reach furthest, which lines
+are told apart.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from preview.build import Built
 from preview.drafting.dimensions import Way
-from preview.drafting.grounds import (
-    Drawn,
-    Floats,
-)
+from preview.drafting.drawing import Canvas
+from preview.drafting.grounds import Drawn, Floats, Ground
+from preview.drafting.labels import Field
 from preview.paper import Placing
 from preview.profiles import Arc, Edge, Point
+from preview.runs import Run
 
 APART = 0.5
 """mm on the page between two lines along the molding, at least; of closer ones only the outer is drawn."""
+
+Wall = tuple[Run, Placing, list[Edge]]
+"""A run, where its own plan lies in the drawing's, and its back line there, mm."""
+
+
+@dataclass(frozen=True)
+class InPlan:
+    """A plan being drawn at a scale: its walls in the view's own mm, how far out the molding reaches, where all of that
+    comes on the page, and what is drawn so far.
+    """
+
+    built: Built
+    ground: Ground
+    walls: Sequence[Wall]
+    reach: float
+    page: Placing
+    canvas: Canvas
+    field: Field
 
 
 def turned_way(place: Placing, way: Point) -> Way:

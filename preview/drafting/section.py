@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.drafting.dimensions import DOT, edge_lines
+from preview.drafting.dimensions import DOT, THIN, edge_lines, thinned_dimensions
 from preview.drafting.drawing import (
     EDGE,
     ROOM,
@@ -26,8 +26,10 @@ from preview.drafting.drawing import (
     stem,
 )
 from preview.drafting.labels import CLEAR, Field, Patch, Try, patch_of, segments, text_size
+from preview.drafting.layered import Layered, gap_text, gaps, layered
 from preview.drafting.profile import DrawingUnit, Side, Step, chain, dimensioned, overall, scale_bar, section
 from preview.drafting.scales import Scale, length_text, scale_of, scales
+from preview.drafting.spans import run_names
 from preview.drafting.tags import circle
 from preview.paper import (
     FAINT,
@@ -44,9 +46,6 @@ from preview.paper import (
     stroke,
 )
 from preview.profiles import Point, Profile, flatten, measure
-from preview.runs import IN_PLAN, Run
-from preview.units import listed
-from preview.vantage import job_of
 
 Floats = NDArray[np.float64]
 
@@ -65,75 +64,7 @@ OFF = 8.0
 """mm between the outline and the first dimension line."""
 SAME = 0.02
 """mm; levels closer than this are one."""
-REACHES = 2.0
-"""mm; a ceiling or a floor so near to the molding is the one it meets."""
 CHORD = 0.02
-
-
-@dataclass(frozen=True)
-class Layered:
-    """A build-up: the runs that have it, its members' names with their profiles, mm, and what it meets.
-
-    on_wall: whether the plan of its runs is the face of a wall, which then lies below. floor, ceiling: whether it
-    stands on the one or under the other.
-    """
-
-    runs: tuple[Run, ...]
-    members: tuple[tuple[str, Profile], ...]
-    on_wall: bool
-    floor: bool
-    ceiling: bool
-
-    @property
-    def box(self) -> tuple[float, float, float, float]:
-        """Least and largest d and h, mm."""
-        sizes = [measure(profile) for _, profile in self.members]
-        return (
-            min(size.d_min for size in sizes),
-            min(size.h_min for size in sizes),
-            max(size.d_max for size in sizes),
-            max(size.h_max for size in sizes),
-        )
-
-
-def layered(built: Built) -> list[Layered]:
-    """Every build-up of a job once, with the runs that have it."""
-    found: dict[tuple[object, ...], Layered] = {}
-    for placed in built.scene.runs:
-        run = placed.run
-        lines = [line for line in built.lines if line.run is run and line.pieces[0].role != "block"]
-        if not lines:
-            continue
-        level = run.level if run.stand == IN_PLAN else 0.0
-        members = tuple((line.member, line.profile.moved(0.0, -level)) for line in lines)
-        floor, ceiling = _meets(built, run, members)
-        made = Layered((run,), members, run.stand != IN_PLAN, floor, ceiling)
-        shape = tuple(
-            (name, tuple(tuple(round(v, 6) for v in (*e.start, *e.end)) for e in p.edges)) for name, p in members
-        )
-        key = (shape, made.on_wall, floor, ceiling)
-        found[key] = (
-            made if key not in found else Layered((*found[key].runs, run), members, made.on_wall, floor, ceiling)
-        )
-    return list(found.values())
-
-
-def _meets(built: Built, run: Run, members: Sequence[tuple[str, Profile]]) -> tuple[bool, bool]:
-    """Whether a build-up stands on a floor, and whether it meets a ceiling."""
-    if run.stand != IN_PLAN:
-        return False, False
-    low = run.level + min(measure(profile).h_min for _, profile in members)
-    high = run.level + max(measure(profile).h_max for _, profile in members)
-    x, y = run.elements[0].start
-    under = [t.top for t in built.scene.surroundings if t.kind == "floor"] or [0.0]
-    over = [t.bottom for t in built.scene.surroundings if t.kind == "box" and _reaches(t.at, t.size, x, y)]
-    if not over and job_of(built).run_look(run.name).slope < 0:
-        over = [placed.wall for placed in built.scene.runs if placed.run is run and placed.wall]
-    return any(abs(z - low) < REACHES for z in under), any(abs(z - high) < REACHES for z in over)
-
-
-def _reaches(at: Point, size: Point, x: float, y: float) -> bool:
-    return at[0] < x < at[0] + size[0] and at[1] < y < at[1] + size[1]
 
 
 def section_drawings(built: Built, room: tuple[float, float] = ROOM) -> list[Drawing]:
@@ -156,7 +87,7 @@ def section_drawing(built: Built, run: str, room: tuple[float, float] = ROOM, sc
 def _drawing(built: Built, each: Layered, room: tuple[float, float], ratio: Fraction | None) -> Drawing:
     unit = built.scene.units
     names = [run.name for run in each.runs]
-    name = f"Section of {listed(names)}"
+    name = f"Section of {run_names(names)}"
 
     def draw(scale: Scale) -> tuple[Canvas, Callable[[Canvas], Page]]:
         tall = footing(name, _notes(built, each, scale), foot_width(0.0, room))[1] + 5.0 + 9.0
@@ -207,7 +138,8 @@ def _notes(built: Built, each: Layered, scale: Scale) -> list[str]:
     level = f" Foot at {length_text(levels.pop(), unit)}{after}." if len(levels) == 1 and not each.floor else ""
     if each.on_wall or level.startswith(" Foot at 0"):
         level = ""
-    return [f"Scale: {scale.name}. {both}", f"{where}{level}"]
+    told = [f"Open between {gap.below} and {gap.above}: {gap_text(gap, unit)}." for gap in gaps(each)]
+    return [f"Scale: {scale.name}. {both}", " ".join([f"{where}{level}", *told])]
 
 
 def _drawn(each: Layered, factor: float, unit: DrawingUnit, wide: float, tall: float) -> Canvas:
@@ -224,12 +156,12 @@ def _drawn(each: Layered, factor: float, unit: DrawingUnit, wide: float, tall: f
     if len(each.members) == 1:
         ((_, profile),) = each.members
         marks += dimensioned(profile, place, unit, SIZE, off)
-        return Canvas(list(marks))
+        return Canvas(list(thinned_dimensions(marks)))
     for number, (_, profile) in enumerate(each.members):
         marks += section(profile, place, falling=number % 2 == 1)
     row = _Together([profile for _, profile in each.members])
     fixed, boxes = _chains(row, factor, unit, off, each)
-    marks += fixed
+    marks = thinned_dimensions([*marks, *fixed])
     canvas = Canvas(list(marks))
     field = Field((left - wide, low - tall, left - wide + 2 * wide, low + tall))
     field.patches += [Patch((b[0] + b[2]) / 2, (b[1] + b[3]) / 2, (b[2] - b[0]) / 2, (b[3] - b[1]) / 2) for b in boxes]
@@ -240,8 +172,7 @@ def _drawn(each: Layered, factor: float, unit: DrawingUnit, wide: float, tall: f
             field.draw(np.concatenate([edge_lines(edge) for edge in mark.edges]), 8.0, 1.0)
         elif isinstance(mark, Words):
             field.patches.append(patch_of(mark))
-    edge = max([right, *(box[2] for box in boxes)])
-    _names(canvas, field, each, factor, edge)
+    _names(canvas, field, each, factor, min(left, 0.0 if each.on_wall else -BEHIND))
     return canvas
 
 
@@ -315,7 +246,7 @@ def _chains(
     row: _Together, factor: float, unit: DrawingUnit, off: dict[Side, float], each: Layered
 ) -> tuple[list[Mark], list[tuple[float, float, float, float]]]:
     """The chains of heights and projections with the overall dimensions, and their labels' boxes."""
-    left, low, right, high = (value * factor for value in each.box)
+    _, low, right, high = (value * factor for value in each.box)
     marks: list[Mark] = []
     boxes: list[tuple[float, float, float, float]] = []
     level: Side = "top" if each.floor and not each.ceiling else "bottom"
@@ -335,19 +266,16 @@ def _chains(
             marks += added.marks
             boxes += added.boxes
             box = bounds(added.marks)
-            line = box[1] - 5.0 if chosen == "bottom" else box[3] + 4.0
-        if chosen != "right":
-            marks += overall(placed[0], placed[-1], steps[-1].along - steps[0].along, chosen, line, unit, SIZE, boxes)
-    ends = [row.levels("left")[0], row.levels("left")[-1]]
-    placed = [
-        Step(step.along * factor, max(step.reach * factor, BEHIND if not each.on_wall else -left)) for step in ends
-    ]
-    marks += overall(placed[0], placed[1], ends[1].along - ends[0].along, "left", left - off["left"], unit, SIZE)
+            line = {"bottom": box[1] - 5.0, "top": box[3] + 4.0, "right": box[2] + 9.0}[chosen]
+        marks += overall(placed[0], placed[-1], steps[-1].along - steps[0].along, chosen, line, unit, SIZE, boxes)
     return marks, boxes
 
 
 def _names(canvas: Canvas, field: Field, each: Layered, factor: float, edge: float) -> None:
-    """The members' names right of everything, each with a leader to its member."""
+    """The members' names on the left, where no dimension stands, each with a leader to its member.
+
+    edge: the left end of everything else, mm.
+    """
     targets = [_inside(profile) for _, profile in each.members]
     order = sorted(range(len(targets)), key=lambda i: -targets[i][1])
     low, high = each.box[1] * factor - 10.0, each.box[3] * factor + 10.0
@@ -361,12 +289,12 @@ def _names(canvas: Canvas, field: Field, each: Layered, factor: float, edge: flo
         def tries(
             x: float = x, y: float = y, wide: float = wide, tall: float = tall, first: str = first, second: str = second
         ) -> Iterator[tuple[Try, Callable[[], list[Mark]]]]:
-            for column in (edge + 6.0, edge + 12.0):
+            for column in (edge - 6.0, edge - 12.0):
                 for at in np.arange(low, high + 0.1, 1.0).tolist():
-                    foot = (column - 1.0, at)
-                    patch = Patch(column + wide / 2, at, wide / 2 + CLEAR, tall / 2 + CLEAR)
-                    lines = segments([(x, y), (column - 4.0, at), foot])
-                    cost = 0.6 * abs(at - y) + (column - edge) / 3
+                    foot = (column + 1.0, at)
+                    patch = Patch(column - wide / 2, at, wide / 2 + CLEAR, tall / 2 + CLEAR)
+                    lines = segments([(x, y), (column + 4.0, at), foot])
+                    cost = 0.6 * abs(at - y) + (edge - column) / 3
                     yield Try((patch,), lines, cost), partial(_named, first, second, (x, y), foot)
 
         canvas.add(field.place(tries(), covered=8.0, crossed=6.0), member)
@@ -374,13 +302,14 @@ def _names(canvas: Canvas, field: Field, each: Layered, factor: float, edge: flo
 
 def _named(first: str, second: str, target: Point, foot: Point) -> list[Mark]:
     """A member's name, what its profile is called, and a leader that ends in a dot."""
-    marks: list[Mark] = [stroke(foot, (foot[0] - 3.0, foot[1]), target, weight=0.25)]
+    marks: list[Mark] = [stroke(foot, (foot[0] + 3.0, foot[1]), target, weight=THIN)]
     marks.append(Trace(circle(target, DOT), 0.0, INK, INK))
-    x, y = foot[0] + 1.0, foot[1]
+    x, y = foot[0] - 1.0, foot[1]
+    wide = text_size(first, NAME, True)[0]
     if not second:
-        return [*marks, Words(first, (x, y - 0.33 * NAME), NAME, INK, bold=True)]
-    marks.append(Words(first, (x, y + 0.28 * NAME), NAME, INK, bold=True))
-    marks.append(Words(second, (x, y - 0.95 * NAME), NAME, FAINT))
+        return [*marks, Words(first, (x - wide, y - 0.33 * NAME), NAME, INK, bold=True)]
+    marks.append(Words(first, (x - wide, y + 0.28 * NAME), NAME, INK, bold=True))
+    marks.append(Words(second, (x - text_size(second, NAME)[0], y - 0.95 * NAME), NAME, FAINT))
     return marks
 
 

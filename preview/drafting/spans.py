@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from preview.drafting.scales import length_text
 from preview.runs import Element, Run
-from preview.units import Unit
+from preview.units import Unit, listed
 
 SQUARE = math.radians(0.005)
 """An angle that is square to within this is not dimensioned."""
@@ -48,6 +48,15 @@ def splays(run: Run) -> list[list[int]]:
 def length_of(run: Run, row: Sequence[int]) -> float:
     """How long straights of one line are together, mm in plan."""
     return sum(run.elements[i].length for i in row)
+
+
+def run_names(names: Sequence[str]) -> str:
+    """Runs in a row; those whose names have a comma are parted by semicolons.
+
+    >>> run_names(["rail", "cornice"]), run_names(["base, left", "base, right"])
+    ('rail and cornice', 'base, left; base, right')
+    """
+    return "; ".join(names) if any("," in name for name in names) else listed(names)
 
 
 def climbs(run: Run) -> bool:

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable
 
 from preview.checks import JOINT_CHECKS, Finding
 from preview.client import Shown
+from preview.drafting import open_gaps
 from preview.sheet.blocks import table
 from preview.sheet.making import Making, bullets, note, option_name, sub
 from preview.sheet.tags import Element
@@ -26,19 +27,36 @@ def checks(making: Making) -> list[Flowable]:
     styles, first = making.styles, making.first
     if first.inspection is None:
         told = "This model has not been measured yet: nothing is said here about its joints. Ask for a checked sheet."
-        return [*flow, note(part, told, styles.warning)]
+        return [*flow, note(part, told, styles.warning), *_second_look(making, part)]
     if first.holds is False:
         told = "Not every check holds. The shop has to settle this before anything is approved:"
         flow.append(note(part, told, styles.warning))
         flow += bullets(part, first.failures or failing(first), styles.item)
     flow += [note(part, text, styles.text) for text in sentences(making)]
     flow += _others(making, part)
-    if making.built.remarks:
-        flow += sub(making, part, "Worth a second look")
-        flow += bullets(part, making.built.remarks, styles.item)
+    flow += _second_look(making, part)
     if making.built.forecasts:
         flow += _forecast(making, part, making.built.forecasts)
     return flow
+
+
+def second_look(making: Making) -> list[str]:
+    """What holds and may still not be meant, on the model as drawn and on its options: the builder's remarks, and where
+    members leave the wall open between them.
+    """
+    found: dict[str, None] = {}
+    for number, shown in enumerate(making.job.shown):
+        for text in (*shown.built.remarks, *open_gaps(shown.built)):
+            if text not in found:
+                found[text if number == 0 else f"{option_name(making, number)}: {text}"] = None
+    return list(found)
+
+
+def _second_look(making: Making, part: Element) -> list[Flowable]:
+    told = second_look(making)
+    if not told:
+        return []
+    return [*sub(making, part, "Worth a second look"), *bullets(part, told, making.styles.item)]
 
 
 def sentences(making: Making) -> list[str]:
@@ -50,37 +68,39 @@ def sentences(making: Making) -> list[str]:
     gaps, steps, angles = ([each for each in findings if each.check.code == code] for code in JOINT_CHECKS)
     count = len(gaps)
     if count:
-        where = "Both joints" if count == 2 else f"All {count} joints" if count > 1 else "The one joint"
+        where = "Both joints are" if count == 2 else f"All {count} joints are" if count > 1 else "The one joint is"
         worst = worst_of(gaps)
         if all(each.holds for each in gaps):
-            verb = "meet" if count > 1 else "meets"
-            found.append(f"{where} {verb} within {figure(worst, 'mm')}; the model's limit is {limit(gaps)}.")
+            found.append(f"{where} tight: no gap is over {figure(worst, 'mm')} (limit {limit(gaps)}).")
         else:
             bad = sum(not each.holds for each in gaps)
+            are = "are" if bad > 1 else "is"
             found.append(
-                f"{counted(bad, 'joint')} of {count} do not meet: the widest gap is {figure(worst, 'mm')}, and the "
-                f"model's limit is {limit(gaps)}."
+                f"{counted(bad, 'joint')} of {count} {are} open: the widest gap is {figure(worst, 'mm')} "
+                f"(limit {limit(gaps)})."
             )
     if steps:
-        found.append(_one(steps, "The profiles stand flush at the joints within", "mm", "A profile stands off by"))
+        well = "At the joints the faces are flush: no step is over"
+        found.append(_one(steps, well, "mm", "At a joint one face stands proud of the other by"))
     if angles:
-        found.append(_one(angles, "They run on in one direction within", "°", "A profile changes direction by"))
+        well = "The lines of the profile carry through the joints: none is off by more than"
+        found.append(_one(angles, well, "°", "At a joint the lines of the profile are off by"))
     others = [each for each in findings if each.check.code not in JOINT_CHECKS]
     if others:
         holds = sum(each.holds for each in others)
         pieces = counted(len(making.built.pieces), "piece")
-        more = counted(len(others), "further check")
-        hold = "all hold" if holds == len(others) else f"{holds} hold, {len(others) - holds} do not"
-        found.append(f"{more} on {pieces}: closed bodies, true profiles, lengths, volumes, no overlaps; {hold}.")
-    found.append(
-        "These figures are of the model, read back from its file and measured. What is cut and fitted is less exact."
-    )
+        more = counted(len(others), "more check")
+        hold = "all pass" if holds == len(others) else f"{holds} pass, {len(others) - holds} fail"
+        found.append(
+            f"{more} on the {pieces}, of solids without holes, true profiles, lengths, volumes and overlaps: {hold}."
+        )
+    found.append("All this is measured on the model. What is cut and fitted on site is never as exact.")
     return found
 
 
 def _one(found: Sequence[Finding], well: str, unit: str, badly: str) -> str:
     told = well if all(each.holds for each in found) else badly
-    return f"{told} {figure(worst_of(found), unit)}; the limit is {limit(found, unit)}."
+    return f"{told} {figure(worst_of(found), unit)} (limit {limit(found, unit)})."
 
 
 def worst_of(found: Sequence[Finding]) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
+from itertools import product
 
 from reportlab.platypus import Flowable, KeepTogether, NextPageTemplate, PageBreak
 
@@ -11,7 +13,19 @@ from preview.drafting import Drawing, corner_drawings, elevation_drawings, plan_
 from preview.sheet.blocks import Captioned
 from preview.sheet.checked import checks
 from preview.sheet.choices import options
-from preview.sheet.figures import BETWEEN, HEADING, UNDER, Item, drawn, full_size, packed, page_height, shelves
+from preview.sheet.figures import (
+    BETWEEN,
+    HEADING,
+    UNDER,
+    Item,
+    Row,
+    drawn,
+    full_size,
+    packed,
+    page_area,
+    page_height,
+    shelves,
+)
 from preview.sheet.front import SMALL, captioned, front, front_width
 from preview.sheet.job import SheetJob
 from preview.sheet.layout import COLUMNS, About, OnOnePage, Strip, written
@@ -28,6 +42,12 @@ CORNER_ROOM = (120.0, 100.0)
 """mm, what a corner is drawn in where that takes one page at most."""
 TIGHTER = (2, 3)
 """Else so many of them stand side by side, two high."""
+SHORT = 0.72
+"""What part of a page's height a section is drawn in where that saves a page."""
+SMALLER, CORNER_SMALLER = 0.45, 0.12
+"""What a drawing of half the scale counts, in pages."""
+NEARLY_EMPTY, ALMOST = 0.16, 0.5
+"""A page of which drawings fill no more than such a part counts so much more."""
 ENOUGH = 0.4
 """What part of a page has to be left under the plan for an elevation to be drawn there."""
 
@@ -80,32 +100,70 @@ def _drawings(making: Making) -> list[Flowable]:
 
 
 def _line_drawings(making: Making, room: tuple[float, float]) -> list[Item]:
-    """The drawings that the sheet shows, of such sizes that they share pages: plans, elevations, sections, corners."""
+    """The drawings that the sheet shows, of such sizes that they share pages: plans, elevations, sections, corners.
+
+    Of full and of smaller sizes those are taken together that are the best to read: each page more, each that is nearly
+    empty, and each drawing of half its scale counts against them.
+    """
     built = making.built
     wide, high = room
     half = (high - UNDER) / 2
     on_front = not making.job.photos
     # The front's own plan, where it has one, is the first; a job of one run has no other.
     plans = plan_drawings(built, room) if built.scene.runs[1:] or not on_front else []
-    if plans[1:] and sum(each.page.height + UNDER for each in plans) > high:
-        plans = _eased(plans, plan_drawings(built, (wide, half)), half)
-    plans = plans[1:] if on_front else plans
+    smaller_plans = _eased(plans, plan_drawings(built, (wide, half)), half) if plans[1:] else plans
+    plans, smaller_plans = (plans[1:], smaller_plans[1:]) if on_front else (plans, smaller_plans)
     elevations = elevation_drawings(built, room)
-    left = half if built.scene.runs[1:] else high - sum(each.page.height + UNDER for each in plans)
-    if left >= ENOUGH * high and any(each.page.height > left for each in elevations):
-        elevations = _eased(elevations, elevation_drawings(built, (wide, left)), left)
+    under_plan = high - sum(each.page.height + UNDER for each in plans)
+    heights = [half] if built.scene.runs[1:] or under_plan < ENOUGH * high or not plans else [half, under_plan]
+    smaller_elevations = [
+        _eased(elevations, elevation_drawings(built, (wide, left)), left)
+        for left in heights
+        if any(each.page.height > left for each in elevations)
+    ]
     # A section of one member says no more than its profile.
     layered = any(len(placed.members) > 1 for placed in built.scene.runs)
-    found = [*plans, *elevations, *(section_drawings(built, room) if layered else ())]
-    items = [drawn(each, room) for each in found]
-    least = len(packed(items, room)) if items else 0
-    tried: list[tuple[int, list[Item]]] = []
+    sections = section_drawings(built, room) if layered else []
+    smaller_sections = _eased(sections, section_drawings(built, (wide, SHORT * high)), SHORT * high) if layered else []
+    corners = corner_drawings(built, CORNER_ROOM)
+    full = [*plans, *elevations, *sections, *corners]
+    best: tuple[float, list[Item]] | None = None
     for space in (CORNER_ROOM, *(((wide - BETWEEN * (count - 1)) / count, half) for count in TIGHTER)):
-        every = [*items, *(drawn(each, room) for each in corner_drawings(built, space))]
-        tried.append((len(packed(every, room)), every))
-        if tried[-1][0] <= least + 1:
+        tight = corners if space == CORNER_ROOM else corner_drawings(built, space)
+        for chosen in product(
+            _sizes(plans, smaller_plans), _sizes(elevations, *smaller_elevations), _sizes(sections, smaller_sections)
+        ):
+            drawings = [drawing for part in chosen for drawing in part]
+            items = [drawn(each, room) for each in drawings] + [drawn(each, room, series=True) for each in tight]
+            cost = _cost([*drawings, *tight], full, packed(items, room) if items else [], room)
+            if best is None or cost < best[0] - 1e-9:
+                best = (cost, items)
+        if best is not None and best[0] <= _least(full, room):
             break
-    return min(tried, key=lambda each: each[0])[1]
+    return best[1] if best else []
+
+
+def _sizes(drawings: list[Drawing], *smaller: list[Drawing]) -> list[list[Drawing]]:
+    """The sizes that there are of the same drawings."""
+    return [drawings, *(each for each in smaller if each != drawings)]
+
+
+def _cost(
+    drawings: Sequence[Drawing], full: Sequence[Drawing], pages: list[list[Row]], room: tuple[float, float]
+) -> float:
+    """How badly drawings stand on their pages: pages, nearly empty ones again, and what is smaller than in full."""
+    empty = sum(page_area(page) < NEARLY_EMPTY * room[0] * room[1] for page in pages)
+    smaller = 0.0
+    for drawing, other in zip(drawings, full, strict=True):
+        weight = CORNER_SMALLER if drawing.key.startswith("corner") else SMALLER
+        smaller += weight * max(math.log2(_ratio(drawing) / _ratio(other)), 0.0)
+    return len(pages) + ALMOST * empty + smaller
+
+
+def _least(full: Sequence[Drawing], room: tuple[float, float]) -> float:
+    """Fewer pages than this no drawings take."""
+    area = sum(drawing.page.width * drawing.page.height for drawing in full)
+    return float(math.ceil(area / (room[0] * room[1])))
 
 
 def _eased(drawings: list[Drawing], smaller: list[Drawing], high: float) -> list[Drawing]:
@@ -178,11 +236,11 @@ def _strip(making: Making) -> Strip:
 
     shop = (clean(job.brand.name), clean(job.brand.lines[0]) if job.brand.lines else "")
     which = row(after("Job", details.number), after("revision", details.revision))
-    who = row(after("drawn by", details.drawn_by), clean(details.date))
+    who = row(after("drawn by", details.drawn_by), after("dated", details.date))
     cells = [
         (0.19, *shop),
         (0.33, clean(job.scene.title), row(clean(details.client), clean(details.place))),
         (0.2, *((which, who) if which else (who, ""))),
-        (0.19, f"Model {code_of(making.first)}", row(f"digest {making.built.digest[:16]}", made)),
+        (0.19, f"Model {code_of(making.first)}", row(after("sheets made", made), f"digest {making.built.digest[:12]}")),
     ]
     return Strip(tuple(cell for cell in cells if cell[1] or cell[2]), clean(job.brand.footer))

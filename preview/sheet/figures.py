@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable
 
-from preview.drafting import SCALES, Drawing, DrawingUnit, dimensioned
+from preview.drafting import SCALES, Drawing, DrawingUnit, dimensioned, thinned_dimensions
 from preview.paper import (
     FAINT,
     INK,
@@ -94,11 +94,14 @@ def _on_white(image: Image.Image) -> Image.Image:
 
 @dataclass(frozen=True)
 class Item:
-    """A drawing that is to stand in a row: its page, at which scale it is painted, and what it shows."""
+    """A drawing that is to stand in a row: its page, at which scale it is painted, what it shows, and whether it is one
+    of a series that is to be read in order.
+    """
 
     page: Page
     words: str
     scale: float = 1.0
+    series: bool = False
 
     @property
     def width(self) -> float:
@@ -116,19 +119,28 @@ Column = list[Item]
 Row = list[Column]
 
 
-def drawn(drawing: Drawing, room: tuple[float, float]) -> Item:
+def drawn(drawing: Drawing, room: tuple[float, float], series: bool = False) -> Item:
     """A drawing, smaller than drawn only where it has no room, mm; what is written on it then says so."""
     scale = min(1.0, room[0] / drawing.page.width, room[1] / drawing.page.height)
-    return Item(drawing.page, drawing.words, scale)
+    return Item(drawing.page, drawing.words, scale, series)
 
 
 def packed(items: Sequence[Item], room: tuple[float, float]) -> list[list[Row]]:
     """Drawings on as few pages as first fit finds, in rows; filled in their own order, or the tallest first.
 
-    On each page they stand in their own order as far as that goes.
+    On each page they stand in their own order as far as that goes. Those of a series, as corners, come after all
+    others, each right of, under or after the one before it.
     """
-    tallest = sorted(items, key=lambda item: -item.height)
-    pages = min((_first_fit(items, room), _first_fit(tallest, room)), key=len)
+    free = [item for item in items if not item.series]
+    tallest = sorted(free, key=lambda item: -item.height)
+    series = [item for item in items if item.series]
+    return min((_packed(each, series, items, room) for each in (free, tallest)), key=len)
+
+
+def _packed(
+    free: Sequence[Item], series: Sequence[Item], items: Sequence[Item], room: tuple[float, float]
+) -> list[list[Row]]:
+    pages = _first_fit(free, room)
     number = {id(item): i for i, item in enumerate(items)}
 
     def first(row: Row) -> int:
@@ -138,7 +150,35 @@ def packed(items: Sequence[Item], room: tuple[float, float]) -> list[list[Row]]:
         for row in page:
             row.sort(key=lambda column: first([column]))
         page.sort(key=first)
-    return sorted(pages, key=lambda page: min(first(row) for row in page))
+    pages.sort(key=lambda page: min(first(row) for row in page))
+    at = (0, 0)
+    for item in series:
+        at = _append(pages, item, room, at)
+    return pages
+
+
+def _append(pages: list[list[Row]], item: Item, room: tuple[float, float], at: tuple[int, int]) -> tuple[int, int]:
+    """Put an item of a series at a page and a row from `at` on, last in its row; its page and row."""
+    wide, high = room[0] + FITS, room[1] + FITS
+    for p in range(at[0], len(pages)):
+        page = pages[p]
+        for r in range(at[1] if p == at[0] else 0, len(page)):
+            row = page[r]
+            (across, tall), spare = row_size(row), high - page_height(page)
+            if across + BETWEEN + item.width <= wide and item.height - tall <= spare:
+                row.append([item])
+                return p, r
+            widest, stacked = column_size(row[-1])
+            if not row[-1][-1].series or row[0][0].series:  # a row of nothing else goes on in a row below
+                continue
+            if across + max(item.width - widest, 0.0) <= wide and stacked + UNDER + item.height - tall <= spare:
+                row[-1].append(item)
+                return p, r
+        if page_height(page) + UNDER + item.height <= high:
+            page.append([[item]])
+            return p, len(page) - 1
+    pages.append([[[item]]])
+    return len(pages) - 1, 0
 
 
 def column_size(column: Column) -> tuple[float, float]:
@@ -155,6 +195,11 @@ def row_size(row: Row) -> tuple[float, float]:
 def page_height(rows: Sequence[Row]) -> float:
     """How high rows over each other are, mm."""
     return sum(row_size(row)[1] + UNDER for row in rows) - UNDER
+
+
+def page_area(rows: Sequence[Row]) -> float:
+    """What drawings fill of a page, mm²."""
+    return sum(item.width * item.height for row in rows for column in row for item in column)
 
 
 def _first_fit(items: Sequence[Item], room: tuple[float, float]) -> list[list[Row]]:
@@ -287,7 +332,7 @@ def _page(section: Section, unit: Unit, layout: Layout) -> Page:
     edges = place.edges(profile.edges)
     marks: Sequence[Mark] = [Trace(edges, 0.0, WOOD, WOOD), Trace(edges, THICK)]
     if layout.dimensions:
-        marks = dimensioned(profile, place, drawn_in, TYPE, OFF)
+        marks = thinned_dimensions(dimensioned(profile, place, drawn_in, TYPE, OFF))
     if layout.lying:
         marks = [_turned(mark) for mark in marks]
     left, low, right, high = bounds(marks)

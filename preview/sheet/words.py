@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from preview.paper import fraction, printable, stacked
+from preview.drafting import length_text
+from preview.paper import printable, stacked
 from preview.units import Unit, show
 
 FRACTION = re.compile(r"(?<![\d/])(?:(\d+)[ -])?(\d+)/(\d+)(?=\s?(?:\"|″|in\b))")
@@ -63,12 +64,12 @@ def escaped(text: str) -> str:
 
 
 def length(mm: float, unit: Unit) -> str:
-    """A length in the scene's unit as it is set.
+    """A length in the scene's unit as the drawings have it: inches to 1/32.
 
-    >>> length(463.55, "in"), length(1600.2, "ft"), length(38.1, "mm")
-    ('18¹⁄₄″', '5′ 3″', '38.1 mm')
+    >>> length(463.55, "in"), length(1600.99375, "ft"), length(38.1, "mm")
+    ('18¹⁄₄″', '5′ 3¹⁄₃₂″', '38.1 mm')
     """
-    return fraction(mm) if unit == "in" else typeset(show(mm, unit))
+    return length_text(mm, unit) if unit in ("in", "ft") else typeset(show(mm, unit))
 
 
 def cut(text: str, fits: int) -> str:

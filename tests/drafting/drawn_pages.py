@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator
 from functools import cache
 from itertools import combinations
@@ -97,6 +98,28 @@ def rings(drawing: Drawing) -> list[shapely.Polygon]:
             points = np.concatenate([edge.point(np.linspace(0, 1, 17)) for edge in trace.edges])
             found.append(shapely.Polygon(points))
     return found
+
+
+def factor_of(drawing: Drawing) -> float:
+    """mm on the page for one mm, as the scale says in figures."""
+    found = re.search(r"(\d+):(\d+)", drawing.scale)
+    assert found
+    return int(found[1]) / int(found[2])
+
+
+def dimension(drawing: Drawing, text: str) -> float:
+    """How long the dimension line of a text is, mm on the page: the thin line that it stands on, from tick to tick."""
+    (word,) = [mark for mark in marks_of(drawing.page) if isinstance(mark, Words) and mark.text == text]
+    cos, sin = math.cos(word.turn), math.sin(word.turn)
+    middle = oblong(word).centroid
+    ticks = []
+    for trace in traces(drawing, 0.5):
+        for edge in trace.edges:
+            x, y = (edge.start[0] + edge.end[0]) / 2 - middle.x, (edge.start[1] + edge.end[1]) / 2 - middle.y
+            if abs(y * cos - x * sin) < 2.2 and edge.length < 3.0:
+                ticks.append(x * cos + y * sin)
+    before, after = max(at for at in ticks if at < 0), min(at for at in ticks if at > 0)
+    return after - before
 
 
 def assert_labels_are_apart(drawing: Drawing) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from xml.etree import ElementTree
@@ -11,21 +12,36 @@ from xml.etree import ElementTree
 import numpy as np
 import pypdfium2
 import pytest
+import shapely
 
-from drawn_pages import SCENES, assert_labels_are_apart, built, drawn, edges, marks_of, shipped, texts
+from drawn_pages import (
+    SCENES,
+    assert_labels_are_apart,
+    built,
+    drawn,
+    edges,
+    marks_of,
+    oblong,
+    shipped,
+    texts,
+    traces,
+)
+from preview.build import build
 from preview.drafting import (
     Drawing,
     corner_drawings,
     drawing_svg,
     drawings_of,
+    open_gaps,
     piece_tags,
     section_drawing,
     section_drawings,
 )
+from preview.drafting.dimensions import THIN
 from preview.drafting.isometric import ARRIS, AXES, JOINT, OUTLINE
-from preview.drafting.section import layered
+from preview.drafting.layered import layered
 from preview.drafting.snippets import snippet
-from preview.paper import WOOD, Page, Trace, Words, both, ink_box, pdf_bytes, svg_bytes
+from preview.paper import SOFT, WOOD, Page, Trace, Words, both, ink_box, pdf_bytes, svg_bytes
 from preview.profiles import Profile, measure
 from preview.vantage import corner_names, corners_of, job_of, joint_places
 
@@ -116,7 +132,7 @@ def test_members_lie_where_they_do() -> None:
 
 def test_runs_of_one_build_up_share_a_section() -> None:
     found = section_drawings(shipped("door-casing"))
-    assert [drawing.name for drawing in found] == ["Section of door", "Section of base, left and base, right"]
+    assert [drawing.name for drawing in found] == ["Section of door", "Section of base, left; base, right"]
     with pytest.raises(KeyError):
         section_drawing(shipped("bay"), "nowhere")
 
@@ -164,7 +180,7 @@ def test_every_corner_is_drawn_or_named_with_one_like_it(path: Path) -> None:
     told: list[int] = []
     for drawing in drawn_corners(path.stem):
         told += [int(number) for number in re.findall(r"\d+", drawing.name.split(":")[0])]
-        told += [int(n) for n in re.findall(r"\d+", drawing.name.partition("also corner")[2])]
+        told += [int(n) for n in re.findall(r"\d+", drawing.name.partition("; also ")[2])]
     assert sorted(told) == list(range(1, len(corners(path.stem)) + 1))
 
 
@@ -238,3 +254,65 @@ class Box:
         for i, value in enumerate(numbers):
             axis = axes[i % len(axes)]
             self.low[axis], self.high[axis] = min(self.low[axis], value), max(self.high[axis], value)
+
+
+CAP = """
+[profile.block]
+foot = 20
+face = [{ fillet = 40 }]
+[profile.cap]
+foot = 10
+face = [{ fillet = 15 }]
+[finish.paint]
+color = "#ffffff"
+[member.block]
+profile = "block"
+finish = "paint"
+[member.cap]
+profile = "cap"
+finish = "paint"
+"""
+
+
+@pytest.mark.parametrize(
+    ("up", "told"), [(40.0, None), (52.7, "12.7 mm"), (40.06, "0.1 mm"), (40.04, None), (740.0, None)]
+)
+def test_a_member_that_floats_over_another_is_told_under_the_section(up: float, told: str | None) -> None:
+    """The board is 40 mm high; less than 0.05 mm counts as touching, and 700 mm above it a member is meant to be."""
+    scene = built("steps = [{ straight = 300 }]", members=f"{CAP}up = {up}\n").scene
+    placed = replace(scene.runs[0], members=("block", "cap"))
+    job = build(replace(scene, runs=(placed,)))
+    written = " ".join(texts(section_drawing(job, "wall")))
+    if told is None:
+        assert "Open between" not in written
+        assert open_gaps(job) == []
+    else:
+        assert f"Open between block and cap: {told}." in written
+        assert open_gaps(job) == [f"wall: between block and cap the wall shows, {told} wide"]
+
+
+def test_names_of_members_and_their_leaders_cross_no_figure() -> None:
+    for stem in ("cornice", "stair-hall"):
+        for drawing in drawn(stem):
+            if not drawing.key.startswith("section"):
+                continue
+            words = [mark for mark in marks_of(drawing.page) if isinstance(mark, Words)]
+            leaders = [
+                shapely.LineString([edge.start, edge.end])
+                for trace in traces(drawing, THIN)
+                for edge in trace.edges
+                if len(trace.edges) == 2
+            ]
+            assert len(leaders) >= 2 * len(layered(shipped(stem))[0].members)
+            assert not [word.text for word in words for line in leaders if oblong(word).intersects(line)]
+
+
+@pytest.mark.parametrize("stem", ["cornice", "bar-front", "door-casing"])
+def test_arrowheads_are_for_radii_and_angles_alone(stem: str) -> None:
+    """Every other dimension line of a section ends in an oblique stroke: two for each, and a step shares one."""
+    for drawing in drawn(stem):
+        if drawing.key.startswith("section"):
+            heads = [m for m in marks_of(drawing.page) if isinstance(m, Trace) and m.fill == SOFT]
+            radii = [text for text in texts(drawing) if "R " in text and "″" in text]
+            assert len(heads) == len(radii)
+            assert len(edges(drawing, 0.5)) >= 6

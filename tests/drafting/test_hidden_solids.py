@@ -18,7 +18,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -41,13 +40,13 @@ NEAR = 0.1
 """How far, mm, a sample may lie from the other's lines; the scenes are 2 to 4 m across, our chord is 0.01 mm."""
 ON_SMOOTH = 0.01
 """How far, mm, from a smooth edge a silhouette that runs out along it may lie."""
-APART = 1.0
+APART = 2.0
 """How far apart, mm, samples are at most."""
 SMOOTH = math.radians(2)
 STRAY_SHARE = 2e-3
 """Which share of Open CASCADE's lines may be rims of joints that cannot be seen."""
-RUN_OUT = 25
-"""How many samples, 1 mm apart, silhouettes that run out along a smooth edge may be too short by."""
+RUN_OUT = 13
+"""How many samples, 2 mm apart, silhouettes that run out along a smooth edge may be too short by."""
 SCENES = Path(__file__).parent.parent.parent / "scenes"
 FROM_ABOVE, FROM_UNDER = isometric(math.radians(55)), isometric(math.radians(125), -ISOMETRIC)
 CASES: dict[str, tuple[str, View]] = {
@@ -164,7 +163,7 @@ def far(points: Floats, lines: list[Floats], near: float = NEAR) -> Floats:
     """Those of some points that lie further than `near` from all lines."""
     if not len(points):
         return points
-    tree = shapely.STRtree([shapely.LineString([a, b]) for line in lines for a, b in pairwise(line)])
+    tree = shapely.STRtree(shapely.linestrings(np.concatenate([np.stack([row[:-1], row[1:]], 1) for row in lines])))
     at = shapely.points(points)
     close = tree.query_nearest(at, max_distance=near, all_matches=False)[0]
     return points[np.setdiff1d(np.arange(len(points)), close)]
@@ -203,11 +202,18 @@ def differences(ours: list[Seen], theirs: tuple[list[Floats], list[Floats]], rin
     return Differences(len(extra), len(elsewhere), len(missing) - len(off_joints), len(off_joints) - len(elsewhere))
 
 
+@cache
+def theirs_of(case: str) -> tuple[list[Floats], list[Floats]]:
+    """What Open CASCADE sees in a case."""
+    scene, view = CASES[case]
+    return kernel_lines(job(scene)[1], view)
+
+
 def compared(case: str, chord: float = 0.01) -> tuple[Differences, int]:
     """The differences in a case, and how many samples Open CASCADE's lines have."""
     scene, view = CASES[case]
-    built, shapes = job(scene)
-    theirs = kernel_lines(shapes, view)
+    built, _ = job(scene)
+    theirs = theirs_of(case)
     ours = seen_lines(built, view, around=False, scale=ON_PAPER / chord)
     return differences(ours, theirs, joint_rings(built, view)), len(samples(theirs[0]))
 
@@ -215,7 +221,7 @@ def compared(case: str, chord: float = 0.01) -> tuple[Differences, int]:
 @pytest.mark.parametrize("case", CASES)
 def test_we_see_the_lines_that_open_cascade_sees(case: str) -> None:
     found, count = compared(case)
-    assert count > 5000  # it has drawn something to compare with
+    assert count > 2500  # it has drawn something to compare with
     assert (found.ours, found.theirs) == (0, 0)
     assert found.on_joints < STRAY_SHARE * count
     assert found.on_smooth <= (RUN_OUT if case == "stair wall, isometric" else 0)
@@ -228,11 +234,11 @@ def test_silhouettes_that_run_out_end_nearer_the_finer_the_chord() -> None:
 
 def test_the_comparison_notices_what_is_missing_and_what_is_too_much() -> None:
     scene, view = CASES["stair wall, plan"]
-    built, shapes = job(scene)
-    theirs, rings = kernel_lines(shapes, view), joint_rings(built, view)
+    built, _ = job(scene)
+    theirs, rings = theirs_of("stair wall, plan"), joint_rings(built, view)
     ours = seen_lines(built, view, around=False, scale=1.0)
     longest = max(range(len(ours)), key=lambda i: len(samples([ours[i].points])))
-    assert differences(ours[:longest] + ours[longest + 1 :], theirs, rings).theirs > 100
+    assert differences(ours[:longest] + ours[longest + 1 :], theirs, rings).theirs > 50
     moved = [
         Seen(line.points + np.array([0.3, 0.3]), line.kind, line.piece, line.outline, line.smooth) for line in ours
     ]

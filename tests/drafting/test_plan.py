@@ -7,17 +7,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drawn_pages import SCENES, assert_labels_are_apart, built, drawn_plans, edges, shipped, texts, traces
 from preview.drafting import piece_tags, plan_drawing, plan_drawings
+from preview.drafting.dimensions import THIN
 from preview.drafting.grounds import grounds_of, molding_lines
 from preview.drafting.labels import Patch
 from preview.drafting.plan import OUTLINE, WALL
 from preview.drafting.scales import length_text, scale_of, scales
 from preview.drafting.spans import splays, stretches
-from preview.paper import Trace, Words
+from preview.paper import SOFT, Trace, Words
 from preview.profiles import Arc, Line
 from preview.runs import IN_PLAN
 from preview.units import degrees_text
@@ -127,9 +129,13 @@ def test_every_tag_stands_on_a_plan_once(path: Path) -> None:
     tags = piece_tags(scene)
     assert sorted(tags, key=int) == [str(i + 1) for i in range(len(scene.pieces))]
     bold = [
-        m.text for d in plan_drawings(scene) for m in d.page.marks if isinstance(m, Words) and m.size == 2.5 and m.bold
+        m.text
+        for d in drawn_plans(path.stem)
+        for m in d.page.marks
+        if isinstance(m, Words) and m.size == 2.5 and m.bold
     ]
-    assert sorted(bold, key=int) == sorted(tags, key=int)
+    beside = ["1", "5"] if path.stem == "door-casing" else []  # the plinth blocks, on the plan of the base as well
+    assert sorted(bold, key=int) == sorted([*tags, *beside], key=int)
 
 
 def test_tags_follow_the_run_and_keep_members_of_a_place_together() -> None:
@@ -158,10 +164,10 @@ def test_corners_have_the_numbers_of_the_pictures(path: Path) -> None:
     assert sorted(soft, key=int) == wanted
 
 
-@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
-@pytest.mark.parametrize("room", [(190.0, 120.0)], ids=["small"])
-def test_no_label_lies_on_another_and_all_fits(path: Path, room: tuple[float, float]) -> None:
-    for drawing in plan_drawings(shipped(path.stem), room):
+@pytest.mark.parametrize("stem", ["hall", "stair-wall", "window-seat", "door-casing"])
+def test_no_label_lies_on_another_and_all_fits_a_small_room(stem: str) -> None:
+    room = (190.0, 120.0)
+    for drawing in plan_drawings(shipped(stem), room):
         assert_labels_are_apart(drawing)
         assert drawing.page.width <= room[0] + 1e-6
         assert drawing.page.height <= room[1] + 1e-6
@@ -177,23 +183,16 @@ def zigzag(turns: list[int], straights: list[int]) -> str:
     return f"steps = [{', '.join(steps)}]"
 
 
-@given(
-    st.lists(st.integers(60, 90), min_size=1, max_size=3),
-    st.lists(st.integers(120, 900), min_size=58, max_size=60),
-)
-@settings(max_examples=2)
-def test_sixty_pieces_keep_their_tags_and_no_label_lies_on_another(turns: list[int], straights: list[int]) -> None:
-    scene = built(zigzag([turns[0]], straights))
+@given(st.integers(60, 90), st.lists(st.integers(120, 900), min_size=60, max_size=60))
+@settings(max_examples=1)
+def test_sixty_pieces_keep_their_tags_and_no_label_lies_on_another(turn: int, straights: list[int]) -> None:
+    scene = built(zigzag([turn], straights))
     drawing = plan_drawing(scene)
     assert_labels_are_apart(drawing)
     written = texts(drawing)
     assert {str(i + 1) for i in range(len(scene.pieces))} <= set(written)
     if drawing.left_out:
         assert any("lengths in the table" in each.lower() for each in written)
-
-
-def test_the_same_job_gives_the_same_page() -> None:
-    assert plan_drawing(shipped("hall")) == drawn_plans("hall")[0]
 
 
 def test_scales_have_the_names_they_are_known_by() -> None:
@@ -212,6 +211,20 @@ def test_a_corner_in_three_turns_is_told_once() -> None:
     written = texts(drawn_plans("hall")[0])
     assert "3 × 150°" in written
     assert "2 × 1¹⁄₄″" in written
+
+
+@pytest.mark.parametrize("stem", ["hall", "stair-wall", "bar-front", "door-casing"])
+def test_no_dimension_lies_on_the_wall(stem: str) -> None:
+    """No thin line runs along a wall line, less than 0.5 mm from it, for more than 1.5 mm."""
+    for drawing in drawn_plans(stem):
+        heavy = [shapely.LineString([e.start, e.end]).buffer(0.5) for e in edges(drawing, WALL) if isinstance(e, Line)]
+        every = [mark for mark in drawing.page.marks if isinstance(mark, Trace)]  # not the clipped surroundings
+        dimensions = [trace for trace in every if trace.ink == SOFT and trace.weight == THIN]
+        assert heavy
+        assert dimensions
+        for edge in (edge for trace in dimensions for edge in trace.edges if isinstance(edge, Line)):
+            line = shapely.LineString([edge.start, edge.end])
+            assert all(line.intersection(wall).length < 1.5 for wall in heavy), drawing.name
 
 
 def test_every_run_is_on_a_plan() -> None:

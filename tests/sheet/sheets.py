@@ -13,11 +13,12 @@ from typing import Any
 import numpy as np
 import pdfplumber
 import pypdfium2
+import pytest
 from PIL import Image
 
 from preview.review import review
 from preview.scene import NEUTRAL, Brand, JobDetails, Scene, load_scene, parse_scene
-from preview.sheet import Paper, Photo, SheetJob
+from preview.sheet import Paper, Photo, SheetJob, sheet_pdf
 
 SCENES = Path(__file__).parents[2] / "scenes"
 PAPERS: tuple[Paper, ...] = ("letter", "tabloid", "a4", "a3")
@@ -45,6 +46,14 @@ def photo(number: int, size: tuple[int, int] = (320, 200)) -> Photo:
     into = io.BytesIO()
     Image.linear_gradient("L").resize(size).convert("RGB").save(into, "JPEG")
     return Photo(f"Picture {number + 1}", f"A gradient, number {number + 1}.", into.getvalue(), size)
+
+
+@cache
+def plain(name: str, paper: Paper = "letter") -> bytes:
+    """A shipped scene's sheet with one picture and without its line drawings."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("preview.sheet.compose._line_drawings", lambda *_: [])
+        return sheet_pdf(scene_job(name, paper, photos=1))
 
 
 def with_details(job: SheetJob, **details: Any) -> SheetJob:
@@ -78,7 +87,7 @@ def opened(data: bytes) -> Iterator[list[Any]]:
     yield _pages(data)
 
 
-@lru_cache(3)
+@lru_cache(6)
 def _pages(data: bytes) -> list[Any]:
     return list(pdfplumber.open(io.BytesIO(data)).pages)
 

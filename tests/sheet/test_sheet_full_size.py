@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -13,22 +12,14 @@ from numpy.typing import NDArray
 from preview.paper import scaled
 from preview.profiles import Profile, flatten, measure
 from preview.scene import load_profile
-from preview.sheet import Paper, sheet_pdf
+from preview.sheet import Paper
 from preview.sheet.figures import Section, full_size
-from sheets import MM, SCENES, opened, scene_job
+from sheets import MM, SCENES, opened, plain, scene_job
 
 DOTS = 600 / 25.4
 WOOD = (0xF7, 0xEE, 0xDD)
 OUTLINE = 0.7
 """mm, how heavy the outline is drawn; its middle is the profile."""
-
-
-@cache
-def sheet_of(name: str, paper: Paper) -> bytes:
-    """Without its line drawings."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("preview.sheet.compose._line_drawings", lambda *_: [])
-        return sheet_pdf(scene_job(name, paper, photos=1))
 
 
 def pages_with_profiles(data: bytes) -> list[int]:
@@ -68,11 +59,10 @@ def painted(data: bytes, page: int, box: tuple[float, float, float, float]) -> N
     return np.asarray(picture)[:, :, :3][:, :, ::-1]
 
 
-@pytest.mark.parametrize("paper", ["letter", "a4"])
-@pytest.mark.parametrize("name", ["door-casing", "cornice"])
+@pytest.mark.parametrize(("name", "paper"), [("door-casing", "letter"), ("cornice", "a4")])
 def test_profiles_measure_full_size_on_paper(name: str, paper: Paper) -> None:
     """Within 0.1 mm, as printed by a printer of 600 dots to the inch; and every exact point lies under the line."""
-    job, data = scene_job(name, paper, photos=1), sheet_of(name, paper)
+    job, data = scene_job(name, paper, photos=1), plain(name, paper)
     profile = job.scene.members[0].profile
     (page, *_) = pages_with_profiles(data)
     path = outline_of(data, page, profile)
@@ -94,9 +84,8 @@ def test_profiles_measure_full_size_on_paper(name: str, paper: Paper) -> None:
     assert inked[y, x].all()
 
 
-@pytest.mark.parametrize("paper", ["letter", "a3"])
-def test_every_profile_of_every_option_is_there(paper: Paper) -> None:
-    job, data = scene_job("window-seat", paper, photos=1), sheet_of("window-seat", paper)
+def test_every_profile_of_every_option_is_there() -> None:
+    job, data = scene_job("window-seat", photos=1), plain("window-seat", "letter")
     profiles = {member.profile.name: member.profile for shown in job.shown for member in shown.built.members}
     assert len(profiles) == 2
     pages = pages_with_profiles(data)
@@ -115,7 +104,7 @@ def _is_on(data: bytes, page: int, profile: Profile) -> bool:
 
 def test_the_check_bars_measure_what_they_say() -> None:
     """50 mm and 2 in: 50.8 mm, as the inch is 25.4 mm."""
-    data = sheet_of("window-seat", "letter")
+    data = plain("window-seat", "letter")
     (number, *_) = pages_with_profiles(data)
     with opened(data) as pages:
         lines = [line["width"] / MM for line in pages[number].lines if line["height"] == 0]

@@ -12,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from preview.client import Shown
 from preview.paper import pdf_type
-from preview.review import review
+from preview.review import every_shown
 from preview.scene import NEUTRAL, Alternative, Choice
 from preview.sheet import Paper, SheetJob, sheet_pdf
 from sheets import (
@@ -52,11 +52,12 @@ def _small_plan(*_: object) -> object:
 
 
 def built_of(pieces: int, paper: Paper, members: int = 1) -> SheetJob:
+    """Built and not checked, which is all that pages ask for."""
     scene = zigzag(pieces, members)
-    return SheetJob(scene, review(scene), (), NEUTRAL, paper, "2026-11-29")
+    return SheetJob(scene, every_shown(scene), (), NEUTRAL, paper, "2026-11-29")
 
 
-@pytest.mark.parametrize(("paper", "title"), [("letter", TITLE[:200]), ("tabloid", TITLE), ("a4", TITLE), ("a3", WORD)])
+@pytest.mark.parametrize(("paper", "title"), [("letter", TITLE), ("a3", WORD)])
 def test_long_titles_and_words(paper: Paper, title: str) -> None:
     job = with_details(
         scene_job("door-casing", paper, photos=4),
@@ -78,28 +79,21 @@ def test_long_titles_and_words(paper: Paper, title: str) -> None:
     assert title.replace(" ", "") in words_of(data)
 
 
-def test_sixty_pieces() -> None:
-    paper: Paper = "a3"
-    job = built_of(60, paper)
+def test_a_hundred_and_twenty_pieces_run_over_pages() -> None:
+    job = built_of(120, "letter")
     data = sheet_pdf(job)
-    check_pages(data, paper)
-    whole = words_of(data)
-    for piece in job.shown[0].built.pieces:
-        assert piece.name.replace(" ", "") in whole
+    assert check_pages(data, "letter") >= 5
+    assert "run/member1/120straight" in words_of(data)
 
 
-def test_three_hundred_pieces() -> None:
-    job = built_of(300, "letter")
-    data = sheet_pdf(job)
-    assert check_pages(data, "letter") >= 8
-    assert "run/member1/300straight" in words_of(data)
-
-
-def test_twenty_members() -> None:
+def test_twenty_members_of_three_pieces() -> None:
     job = built_of(3, "a4", members=20)
     data = sheet_pdf(job)
     check_pages(data, "a4")
-    assert "member20" in words_of(data)
+    whole = words_of(data)
+    assert len(job.shown[0].built.pieces) == 60
+    for piece in job.shown[0].built.pieces:
+        assert piece.name.replace(" ", "") in whole
 
 
 def test_many_options_with_long_names_and_changes() -> None:
@@ -114,14 +108,14 @@ def test_many_options_with_long_names_and_changes() -> None:
     assert f"Option8:{WORD[:40]}8" in words_of(data)
 
 
-@pytest.mark.parametrize(("count", "paper"), [(0, "a3"), (1, "a4"), (2, "letter"), (9, "tabloid")])
+@pytest.mark.parametrize(("count", "paper"), [(0, "a4"), (2, "letter"), (9, "tabloid")])
 def test_any_number_of_pictures(count: int, paper: Paper) -> None:
     job = scene_job("door-casing", paper)
     job = replace(job, photos=[replace(photo(i), name=f"Picture {i} {TITLE[:90]}") for i in range(count)])
     check_pages(sheet_pdf(job), paper)
 
 
-@pytest.mark.parametrize(("size", "paper"), [((40, 400), "letter"), ((400, 40), "a3"), ((200, 200), "a4")])
+@pytest.mark.parametrize(("size", "paper"), [((40, 400), "letter"), ((400, 40), "a3")])
 def test_pictures_of_any_shape(size: tuple[int, int], paper: Paper) -> None:
     job = replace(scene_job("door-casing", paper), photos=[photo(i, size) for i in range(6)])
     check_pages(sheet_pdf(job), paper)
@@ -154,7 +148,7 @@ WRITTEN = st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S", "
 LIST = st.lists(WRITTEN, max_size=6).map(tuple)
 
 
-@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     paper=st.sampled_from(PAPERS),
     pieces=st.integers(1, 25),

@@ -135,14 +135,14 @@ def test_the_parent_tree_leads_back(sheet: bytes) -> None:
 
 def test_a_tables_head_is_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """On further pages it is repeated for the eye alone."""
-    from preview.review import review
+    from preview.review import every_shown
     from preview.scene import NEUTRAL
     from preview.sheet import SheetJob
     from sheets import photo, zigzag
 
     monkeypatch.setattr("preview.sheet.compose._line_drawings", lambda *_: [])
     scene = zigzag(90)
-    data = sheet_pdf(SheetJob(scene, review(scene), (photo(0),), NEUTRAL, "letter", "2026-11-29"))
+    data = sheet_pdf(SheetJob(scene, every_shown(scene), (photo(0),), NEUTRAL, "letter", "2026-11-29"))
     with opened(data) as pages:
         heads = [
             {char["tag"] for char in page.chars if char["text"] == "w" and char["fontname"].endswith("Semibold")}

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from preview.drafting.profile.facts import corners
-from preview.paper import Box, Label, Mark, Placing, arrowhead, one_line, stroke, two_lines
+from preview.paper import Box, Label, Mark, Placing, Trace, one_line, stroke, two_lines
 from preview.profiles import Point, Profile, measure, projection_at
 
 Side = Literal["right", "left", "top", "bottom"]
@@ -19,15 +18,13 @@ GAP = 1.3
 BEYOND = 1.6
 """mm that an extension line runs past its dimension line."""
 TICK = 1.0
-"""mm, half the side of the oblique stroke that ends a dimension of a chain."""
+"""mm, half the side of the oblique stroke in which every dimension line ends; arrowheads are for radii alone."""
 ASIDE = 2.6
 """mm between a chain and its labels."""
 SAME = 0.02
 """mm; corners closer than this are one step."""
 INSET = 1.4
 """mm between the end of a chain and the labels within it."""
-SHORT = 10.0
-"""mm; a dimension line shorter than this has its arrowheads outside."""
 MOST_CORNERS = 120
 """An outline of more, such as a traced one, gets no chains: its table says more."""
 TURNS: dict[Side, Placing] = {
@@ -147,9 +144,7 @@ def chain(
     marks: list[Mark] = []
     for level in levels:
         marks += on.extension(level, line, clear)
-        marks.append(
-            stroke(_off(on.spot(level.along, line), -TICK), _off(on.spot(level.along, line), TICK), weight=0.5)
-        )
+        marks.append(_tick(on.spot(level.along, line)))
     marks.append(stroke(on.spot(levels[0].along, line), on.spot(levels[-1].along, line)))
     labels = [one_line(length, unit, size) if on.upright else two_lines(length, unit, size) for length in lengths]
     middles = [(a.along + b.along) / 2 for a, b in pairwise(levels)]
@@ -179,7 +174,7 @@ def overall(
     size: float,
     clear: Sequence[Box] = (),
 ) -> tuple[Mark, ...]:
-    """An overall dimension with arrowheads: upright its text breaks the line, level its text lies beyond it.
+    """An overall dimension, its ends as those of a chain: upright its text breaks the line, level its text lies beyond.
 
     Extension lines leave out what lies in the boxes `clear`.
     """
@@ -187,7 +182,7 @@ def overall(
     marks: list[Mark] = [*on.extension(begin, line, clear), *on.extension(end, line, clear)]
     label = two_lines(length, unit, size) if on.upright else one_line(length, unit, size)
     middle, span = (begin.along + end.along) / 2, end.along - begin.along
-    marks += _arrows(begin.along, end.along, line, on.upright)
+    marks += [_tick(on.spot(at.along, line)) for at in (begin, end)]
     if on.upright and span >= label.height + 16.0:
         half = label.height / 2 + 1.6
         marks.append(stroke(on.spot(begin.along, line), on.spot(middle - half, line)))
@@ -231,22 +226,6 @@ class _Frame:
         return [*marks, stroke(self.spot(level.along, at), self.spot(level.along, high))] if at < high else [*marks]
 
 
-def _arrows(begin: float, end: float, line: float, upright: bool) -> list[Mark]:
-    """Arrowheads at both ends of a dimension line: from within, or from without where it is short."""
-
-    def spot(along: float) -> Point:
-        return (line, along) if upright else (along, line)
-
-    forward, back = (math.pi / 2, -math.pi / 2) if upright else (0.0, math.pi)
-    if end - begin >= SHORT:
-        return [arrowhead(spot(begin), back), arrowhead(spot(end), forward)]
-    return [
-        arrowhead(spot(begin), forward),
-        arrowhead(spot(end), back),
-        stroke(spot(begin - 6.0), spot(begin)),
-        stroke(spot(end), spot(end + 6.0)),
-    ]
-
-
-def _off(at: Point, by: float) -> Point:
-    return (at[0] + by, at[1] + by)
+def _tick(at: Point) -> Trace:
+    """The oblique stroke in which a dimension line ends."""
+    return stroke((at[0] - TICK, at[1] - TICK), (at[0] + TICK, at[1] + TICK), weight=0.5)
