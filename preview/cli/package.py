@@ -24,8 +24,8 @@ from preview.drafting import drawing_svg, drawings_of
 from preview.errors import PreviewError
 from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, write_file, write_files
 from preview.review import shown
-from preview.scene import NEUTRAL, Brand, Scene, load_brand
-from preview.sheet import Paper, Photo, SheetJob, sheet_pdf
+from preview.scene import NEUTRAL, Brand, PaperName, Scene, load_brand
+from preview.sheet import Photo, SheetJob, sheet_pdf
 
 DRAWINGS = "drawings"
 
@@ -39,7 +39,7 @@ class Client:
     """
 
     quality: Quality | None = "final"
-    paper: Paper | None = None
+    paper: PaperName | None = None
     brand: Path | None = None
     made: date | None = None
     taken: Sequence[str] = ()
@@ -56,14 +56,14 @@ def client_of(
     return Client(None if no_pictures else "quick" if quick else "final", paper_named(paper), brand, taken=taken or ())
 
 
-def paper_named(name: str | None) -> Paper | None:
+def paper_named(name: str | None) -> PaperName | None:
     """The paper of that name, in capitals or not. Raises PreviewError for one that there is not."""
     if name is None:
         return None
-    for paper in get_args(Paper):
+    for paper in get_args(PaperName):
         if paper == name.strip().casefold():
-            return cast(Paper, paper)
-    fix = f"write {', '.join(get_args(Paper)[:-1])} or {get_args(Paper)[-1]}"
+            return cast(PaperName, paper)
+    fix = f"write {', '.join(get_args(PaperName)[:-1])} or {get_args(PaperName)[-1]}"
     raise PreviewError("--paper", name, "the sheet is not laid out for this paper", fix)
 
 

@@ -39,6 +39,7 @@ from preview.paper.marks import (
     stroke,
 )
 from preview.paper.paint import POINT, number, paint_page, pdf_bytes, pdf_type, png_bytes, svg_bytes, svg_path
+from preview.paper.sizes import SHEETS
 
 __all__ = [
     "FAINT",
@@ -46,6 +47,7 @@ __all__ = [
     "INK",
     "LINING",
     "POINT",
+    "SHEETS",
     "SOFT",
     "THICK",
     "WHITE",

@@ -10,10 +10,8 @@ from reportlab.platypus import Flowable
 from preview.checks import JOINT_CHECKS, Finding
 from preview.client import Shown
 from preview.drafting import open_gaps
-from preview.sheet.blocks import table
-from preview.sheet.making import Making, bullets, note, option_name, sub
-from preview.sheet.tags import Element
-from preview.sheet.words import said
+from preview.pages import Element, bullets, note, said, sub, table
+from preview.sheet.making import Making, option_name
 from preview.shop import JointForecast
 from preview.units import counted
 

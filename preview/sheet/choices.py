@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable, KeepTogether
 
-from preview.sheet.blocks import Para
+from preview.pages import Element, Para, bullets, note, said, sub
 from preview.sheet.front import captioned
-from preview.sheet.making import Making, bullets, code_of, note, option_name, sub
-from preview.sheet.tags import Element
-from preview.sheet.words import said
+from preview.sheet.making import Making, code_of, option_name
 from preview.units import counted
 
 

@@ -10,31 +10,37 @@ from itertools import product
 from reportlab.platypus import Flowable, KeepTogether, NextPageTemplate, PageBreak
 
 from preview.drafting import Drawing, corner_drawings, elevation_drawings, plan_drawings, section_drawings
-from preview.sheet.blocks import Captioned
-from preview.sheet.checked import checks
-from preview.sheet.choices import options
-from preview.sheet.figures import (
+from preview.pages import (
     BETWEEN,
+    COLUMNS,
     HEADING,
     UNDER,
+    About,
+    Captioned,
+    Element,
     Item,
+    OnOnePage,
     Row,
+    Strip,
+    Styles,
+    clean,
     drawn,
-    full_size,
     packed,
     page_area,
     page_height,
+    plan_of,
+    points,
     shelves,
+    written,
 )
+from preview.sheet.checked import checks
+from preview.sheet.choices import options
+from preview.sheet.figures import full_size
 from preview.sheet.front import SMALL, captioned, front, front_width
 from preview.sheet.job import SheetJob
-from preview.sheet.layout import COLUMNS, About, OnOnePage, Strip, written
 from preview.sheet.making import Making, code_of
 from preview.sheet.signing import included, notes, signing
-from preview.sheet.style import Styles, plan_of, points
 from preview.sheet.tables import members_table, pieces_table, sections_of
-from preview.sheet.tags import Element
-from preview.sheet.words import clean
 
 BETWEEN_PHOTOS = 6.0
 """mm"""
@@ -56,7 +62,7 @@ def composed(job: SheetJob) -> bytes:
     """The sheet as PDF. Raises ValueError when nothing is shown."""
     if not job.shown:
         raise ValueError("a sheet shows one model at least")
-    making = Making(job, plan_of(job.paper), Styles(job.brand), Element("Document"))
+    making = Making(plan_of(job.paper), Styles(job.brand), Element("Document"), job)
     story: list[Flowable] = [
         *front(making),
         PageBreak(),

@@ -6,14 +6,27 @@ from reportlab.platypus import Flowable, FrameBreak, NextPageTemplate, Spacer
 
 from preview.drafting import plan_drawing
 from preview.errors import PreviewError
-from preview.sheet.blocks import Captioned, Drawn, Figure, Lines, Pair, Para, Picture, Rule, panel
+from preview.pages import (
+    GAP,
+    WIDE,
+    Captioned,
+    Drawn,
+    Element,
+    Figure,
+    Lines,
+    Pair,
+    Para,
+    Picture,
+    Rule,
+    clean,
+    note,
+    panel,
+    points,
+    said,
+)
 from preview.sheet.figures import printed_image
 from preview.sheet.job import Photo
-from preview.sheet.layout import WIDE
-from preview.sheet.making import Making, code_of, note
-from preview.sheet.style import GAP, points
-from preview.sheet.tags import Element
-from preview.sheet.words import clean, said
+from preview.sheet.making import Making, code_of
 
 LOGO = (52.0, 16.0)
 """mm, the most that a logo takes."""

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from preview.client import Shown
-from preview.scene import Brand, Scene
-
-Paper = Literal["letter", "tabloid", "a4", "a3"]
+from preview.scene import Brand, PaperName, Scene
 
 
 @dataclass(frozen=True)
@@ -36,7 +33,7 @@ class SheetJob:
     shown: Sequence[Shown]
     photos: Sequence[Photo]
     brand: Brand
-    paper: Paper
+    paper: PaperName
     made: str
     rough: bool = False
     beside: Photo | None = None

@@ -5,10 +5,8 @@ from __future__ import annotations
 from reportlab.platypus import Flowable, Spacer
 
 from preview.client import CAUTION
-from preview.sheet.blocks import Lines, Para, panel
-from preview.sheet.making import Making, bullets, code_of, note, sub
-from preview.sheet.tags import Element
-from preview.sheet.words import clean, has_all, said
+from preview.pages import Element, Lines, Para, bullets, clean, has_all, note, panel, said, sub
+from preview.sheet.making import Making, code_of
 from preview.units import counted, listed
 
 NOTES = (

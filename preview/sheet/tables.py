@@ -10,14 +10,12 @@ from preview.build import Built
 from preview.drafting import piece_tags
 from preview.exports import raked_profiles
 from preview.joinery import Piece, piece_lengths
+from preview.pages import Lines, Pair, Para, Swatch, ink_of, length, note, said, table
 from preview.paper import metric
 from preview.profiles import Arc, Profile, measure
 from preview.scene import FINISH_WORDS, Finish, Member
-from preview.sheet.blocks import Lines, Pair, Para, Swatch, table
 from preview.sheet.figures import Section
-from preview.sheet.making import Making, note
-from preview.sheet.style import ink_of
-from preview.sheet.words import length, said
+from preview.sheet.making import Making
 from preview.units import Unit, counted, degrees_text, listed
 
 SHORT = 0.01

@@ -20,11 +20,11 @@ from numpy.typing import NDArray
 from preview.bench.templates import Template, TemplateSet, template_set, templates
 from preview.bench.templates.curves import plan_of, rods_of
 from preview.bench.templates.index import TemplateEntry, index_pages
-from preview.bench.templates.sheets import LAP, MARGIN, PAPERS, laid_out, sheet_pages
+from preview.bench.templates.sheets import LAP, MARGIN, laid_out, sheet_pages
 from preview.build import Built, build
 from preview.errors import PreviewError
 from preview.joinery import join
-from preview.paper import Clipped, Page, Words, advance, ink_box, pdf_bytes
+from preview.paper import SHEETS, Clipped, Page, Words, advance, ink_box, pdf_bytes
 from preview.runs import Curve, lay_out
 from preview.scene import load_scene
 from samples import block, curve
@@ -79,7 +79,7 @@ def test_the_bars_measure_true_both_ways(paper: str) -> None:
     """Ink of 600 dots to the inch: between the middles of the end ticks, 100 mm and 4 in across and up."""
     ink = printed(sheet_pages(curved(), paper, "in"))
     high, wide = (size / DOTS for size in ink.shape)
-    assert (wide, high) == pytest.approx(PAPERS[paper], abs=0.1)
+    assert (wide, high) == pytest.approx(SHEETS[paper], abs=0.1)
     for i, length in enumerate((4 * 25.4, 100.0)):
         base = MARGIN + 12.5 - 11.5 * i
         row = ink[round((base + 1.0) * DOTS), : round((MARGIN + 110) * DOTS)]
@@ -312,7 +312,7 @@ def test_a_job_without_templates_says_so(jobs: dict[str, Built]) -> None:
 
 
 def test_paper_follows_the_scene(jobs: dict[str, Built]) -> None:
-    for name, size in (("column", PAPERS["a4"]), ("window-seat", PAPERS["letter"])):
+    for name, size in (("column", SHEETS["a4"]), ("window-seat", SHEETS["letter"])):
         with pdfplumber.open(io.BytesIO(template_set(jobs[name]).files[0][1])) as document:
             first = document.pages[0]
             assert (float(first.width) * MM, float(first.height) * MM) == pytest.approx(size, abs=0.01)

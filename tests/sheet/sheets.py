@@ -17,12 +17,12 @@ import pytest
 from PIL import Image
 
 from preview.review import review
-from preview.scene import NEUTRAL, Brand, JobDetails, Scene, load_scene, parse_scene
-from preview.sheet import Paper, Photo, SheetJob, sheet_pdf
+from preview.scene import NEUTRAL, Brand, JobDetails, PaperName, Scene, load_scene, parse_scene
+from preview.sheet import Photo, SheetJob, sheet_pdf
 
 SCENES = Path(__file__).parents[2] / "scenes"
-PAPERS: tuple[Paper, ...] = ("letter", "tabloid", "a4", "a3")
-SIZES: dict[Paper, tuple[float, float]] = {
+PAPERS: tuple[PaperName, ...] = ("letter", "tabloid", "a4", "a3")
+SIZES: dict[PaperName, tuple[float, float]] = {
     "letter": (11 * 25.4, 8.5 * 25.4),
     "tabloid": (17 * 25.4, 11 * 25.4),
     "a4": (297.0, 210.0),
@@ -35,7 +35,7 @@ MARGIN = 11.0 * MM
 
 
 @cache
-def scene_job(name: str, paper: Paper = "letter", photos: int = 0) -> SheetJob:
+def scene_job(name: str, paper: PaperName = "letter", photos: int = 0) -> SheetJob:
     """A shipped scene, built and checked."""
     scene = load_scene(SCENES / f"{name}.toml")
     return SheetJob(scene, tuple(review(scene)), tuple(photo(i) for i in range(photos)), NEUTRAL, paper, "2026-11-29")
@@ -49,7 +49,7 @@ def photo(number: int, size: tuple[int, int] = (320, 200)) -> Photo:
 
 
 @cache
-def plain(name: str, paper: Paper = "letter") -> bytes:
+def plain(name: str, paper: PaperName = "letter") -> bytes:
     """A shipped scene's sheet with one picture and without its line drawings."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("preview.sheet.compose._line_drawings", lambda *_: [])
@@ -109,7 +109,7 @@ def words_of(data: bytes) -> str:
         return "".join(char["text"] for page in pages for char in page.chars if char["text"].strip())
 
 
-def strays(page: Any, paper: Paper) -> list[str]:
+def strays(page: Any, paper: PaperName) -> list[str]:
     """What lies outside a page's margins, lines by their weight too; those of drawings, which may be clipped, aside."""
     wide, high = (size * MM for size in SIZES[paper])
     found = []
@@ -180,7 +180,7 @@ def untagged(page: Any) -> list[str]:
     ]
 
 
-def check_pages(data: bytes, paper: Paper) -> int:
+def check_pages(data: bytes, paper: PaperName) -> int:
     """Assert that nothing strays, overlaps, or stands outside the structure; returns the number of pages."""
     assert margins_are_white(data)
     with opened(data) as pages:

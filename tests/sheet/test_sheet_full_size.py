@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from preview.paper import scaled
 from preview.profiles import Profile, flatten, measure
-from preview.scene import load_profile
-from preview.sheet import Paper
+from preview.scene import PaperName, load_profile
 from preview.sheet.figures import Section, full_size
 from sheets import MM, SCENES, opened, plain, scene_job
 
@@ -60,7 +59,7 @@ def painted(data: bytes, page: int, box: tuple[float, float, float, float]) -> N
 
 
 @pytest.mark.parametrize(("name", "paper"), [("door-casing", "letter"), ("cornice", "a4")])
-def test_profiles_measure_full_size_on_paper(name: str, paper: Paper) -> None:
+def test_profiles_measure_full_size_on_paper(name: str, paper: PaperName) -> None:
     """Within 0.1 mm, as printed by a printer of 600 dots to the inch; and every exact point lies under the line."""
     job, data = scene_job(name, paper, photos=1), plain(name, paper)
     profile = job.scene.members[0].profile

@@ -13,8 +13,8 @@ from reportlab.pdfgen.canvas import Canvas
 from preview.client import Shown
 from preview.paper import pdf_type
 from preview.review import every_shown
-from preview.scene import NEUTRAL, Alternative, Choice
-from preview.sheet import Paper, SheetJob, sheet_pdf
+from preview.scene import NEUTRAL, Alternative, Choice, PaperName
+from preview.sheet import SheetJob, sheet_pdf
 from sheets import (
     MM,
     PAPERS,
@@ -51,14 +51,14 @@ def _small_plan(*_: object) -> object:
     return Drawing("plan", "Plan", Page(300.0, 90.0, (stroke((1.0, 1.0), (299.0, 89.0)),)), "1:1", "A line.")
 
 
-def built_of(pieces: int, paper: Paper, members: int = 1) -> SheetJob:
+def built_of(pieces: int, paper: PaperName, members: int = 1) -> SheetJob:
     """Built and not checked, which is all that pages ask for."""
     scene = zigzag(pieces, members)
     return SheetJob(scene, every_shown(scene), (), NEUTRAL, paper, "2026-11-29")
 
 
 @pytest.mark.parametrize(("paper", "title"), [("letter", TITLE), ("a3", WORD)])
-def test_long_titles_and_words(paper: Paper, title: str) -> None:
+def test_long_titles_and_words(paper: PaperName, title: str) -> None:
     job = with_details(
         scene_job("door-casing", paper, photos=4),
         title=title,
@@ -97,7 +97,7 @@ def test_twenty_members_of_three_pieces() -> None:
 
 
 def test_many_options_with_long_names_and_changes() -> None:
-    paper: Paper = "letter"
+    paper: PaperName = "letter"
     job = scene_job("door-casing", paper, photos=2)
     names = ("as drawn", *(f"{WORD[:40]} {i}" for i in range(1, 9)))
     choices = (Choice(TITLE[:120], tuple(Alternative(name, TITLE) for name in names)),)
@@ -109,14 +109,14 @@ def test_many_options_with_long_names_and_changes() -> None:
 
 
 @pytest.mark.parametrize(("count", "paper"), [(0, "a4"), (2, "letter"), (9, "tabloid")])
-def test_any_number_of_pictures(count: int, paper: Paper) -> None:
+def test_any_number_of_pictures(count: int, paper: PaperName) -> None:
     job = scene_job("door-casing", paper)
     job = replace(job, photos=[replace(photo(i), name=f"Picture {i} {TITLE[:90]}") for i in range(count)])
     check_pages(sheet_pdf(job), paper)
 
 
 @pytest.mark.parametrize(("size", "paper"), [((40, 400), "letter"), ((400, 40), "a3")])
-def test_pictures_of_any_shape(size: tuple[int, int], paper: Paper) -> None:
+def test_pictures_of_any_shape(size: tuple[int, int], paper: PaperName) -> None:
     job = replace(scene_job("door-casing", paper), photos=[photo(i, size) for i in range(6)])
     check_pages(sheet_pdf(job), paper)
 
@@ -159,7 +159,13 @@ LIST = st.lists(WRITTEN, max_size=6).map(tuple)
     lists=st.tuples(LIST, LIST, LIST),
 )
 def test_whatever_is_written(
-    paper: Paper, pieces: int, pictures: int, title: str, client: str, place: str, lists: tuple[tuple[str, ...], ...]
+    paper: PaperName,
+    pieces: int,
+    pictures: int,
+    title: str,
+    client: str,
+    place: str,
+    lists: tuple[tuple[str, ...], ...],
 ) -> None:
     notes, includes, excludes = lists
     job = replace(built_of(pieces, paper), photos=[photo(i) for i in range(pictures)])

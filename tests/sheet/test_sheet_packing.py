@@ -9,13 +9,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.drafting import plan_drawings
+from preview.pages import (
+    HEADING,
+    Element,
+    Item,
+    Row,
+    Styles,
+    column_size,
+    packed,
+    page_area,
+    page_height,
+    plan_of,
+    row_size,
+)
 from preview.paper import Page
-from preview.sheet import Paper
+from preview.scene import PaperName
 from preview.sheet.compose import NEARLY_EMPTY, _line_drawings
-from preview.sheet.figures import HEADING, Item, Row, column_size, packed, page_area, page_height, row_size
 from preview.sheet.making import Making
-from preview.sheet.style import Styles, plan_of
-from preview.sheet.tags import Element
 from sheets import scene_job
 
 ROOM = (257.0, 160.0)
@@ -58,9 +68,9 @@ def test_two_series_of_three_fill_two_rows() -> None:
 
 
 @cache
-def pages_of(name: str, paper: Paper, photos: int) -> list[list[Row]]:
+def pages_of(name: str, paper: PaperName, photos: int) -> list[list[Row]]:
     job = scene_job(name, paper, photos)
-    making = Making(job, plan_of(paper), Styles(job.brand), Element("Document"))
+    making = Making(plan_of(paper), Styles(job.brand), Element("Document"), job)
     wide, high = making.plan.room
     return packed(_line_drawings(making, (wide, high - HEADING)), (wide, high - HEADING))
 
@@ -68,7 +78,7 @@ def pages_of(name: str, paper: Paper, photos: int) -> list[list[Row]]:
 @pytest.mark.parametrize(
     ("name", "paper", "count"), [("cornice", "letter", 2), ("column", "letter", 1), ("hall", "a4", 1)]
 )
-def test_no_corner_stands_alone_on_a_page(name: str, paper: Paper, count: int) -> None:
+def test_no_corner_stands_alone_on_a_page(name: str, paper: PaperName, count: int) -> None:
     pages = pages_of(name, paper, 0)
     wide, high = plan_of(paper).room
     assert len(pages) == count
@@ -78,7 +88,7 @@ def test_no_corner_stands_alone_on_a_page(name: str, paper: Paper, count: int) -
 
 
 @pytest.mark.parametrize(("photos", "paper", "least"), [(4, "letter", 16), (0, "a4", 24)])
-def test_a_casing_is_drawn_large_enough_to_read(photos: int, paper: Paper, least: int) -> None:
+def test_a_casing_is_drawn_large_enough_to_read(photos: int, paper: PaperName, least: int) -> None:
     """80 in of opening at 1:16 are 127 mm, at 1:24 84.7 mm: both have room in the 160 mm that these papers leave."""
     job = scene_job("door-casing", paper, photos)
     wide, high = plan_of(paper).room

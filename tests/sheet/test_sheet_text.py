@@ -13,15 +13,13 @@ from pdfminer.pdftypes import resolve1
 from preview.checks import Inspection
 from preview.client import CAUTION
 from preview.drafting import length_text
+from preview.pages import Element, Styles, length, plan_of
 from preview.paper import fraction
 from preview.review import every_shown, review
 from preview.scene import parse_scene
 from preview.sheet import SheetJob, sheet_pdf
 from preview.sheet.checked import second_look
 from preview.sheet.making import Making
-from preview.sheet.style import Styles, plan_of
-from preview.sheet.tags import Element
-from preview.sheet.words import length
 from sheets import SCENES, brand, check_pages, opened, photo, plain, scene_job, text_of, with_details, words_of
 
 
@@ -324,9 +322,8 @@ def test_a_cap_that_floats_over_its_base_is_told(is_checked: bool) -> None:
 def test_a_builder_s_remark_is_told_with_the_option_it_is_of() -> None:
     job = scene_job("window-seat", photos=1)
     odd = replace(job.shown[2], built=replace(job.shown[2].built, remarks=("a member bears on nothing",)))
-    making = Making(
-        replace(job, shown=[*job.shown[:2], odd, *job.shown[3:]]), plan_of("letter"), Styles(job.brand), Element("x")
-    )
+    shown = [*job.shown[:2], odd, *job.shown[3:]]
+    making = Making(plan_of("letter"), Styles(job.brand), Element("x"), replace(job, shown=shown))
     assert second_look(making) == ["Option 2: mitered: a member bears on nothing"]
 
 

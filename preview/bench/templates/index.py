@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from preview.bench.templates.sheets import MARGIN, PAPERS
+from preview.bench.templates.sheets import MARGIN
 from preview.bench.templates.template import Template
-from preview.paper import FAINT, INK, Mark, Page, Words, stroke, wrapped
+from preview.paper import FAINT, INK, SHEETS, Mark, Page, Words, stroke, wrapped
 from preview.scene import PaperName
 from preview.units import counted
 
@@ -32,7 +32,7 @@ class TemplateEntry:
 
 def index_pages(entries: Sequence[TemplateEntry], paper: PaperName, job: str) -> tuple[Page, ...]:
     """The index as pages of paper; one page that says so where there are no templates."""
-    width, height = PAPERS[paper]
+    width, height = SHEETS[paper]
     head = [
         Words(text, (MARGIN, height - MARGIN - TITLE * (1 + 1.2 * i)), TITLE, INK, bold=True)
         for i, text in enumerate(wrapped(f"Templates: {job}", width - 2 * MARGIN, TITLE, bold=True)[:2])

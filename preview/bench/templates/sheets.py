@@ -20,6 +20,7 @@ from preview.errors import PreviewError
 from preview.paper import (
     FAINT,
     INK,
+    SHEETS,
     Box,
     Clipped,
     Mark,
@@ -38,13 +39,6 @@ from preview.profiles import Arc, Point
 from preview.scene import PaperName
 from preview.units import Unit, counted, show
 
-PAPERS: dict[PaperName, tuple[float, float]] = {
-    "letter": (215.9, 279.4),
-    "a4": (210.0, 297.0),
-    "tabloid": (279.4, 431.8),
-    "a3": (297.0, 420.0),
-}
-"""mm, upright. Letter and tabloid are sizes A and B of ANSI/ASME Y14.1, A4 and A3 of ISO 216; all from memory."""
 MARGIN = 10.0
 """mm on every side that printers may leave blank."""
 LAP = 12.0
@@ -135,7 +129,7 @@ def laid_out(
     ways = [
         _settled(template, lines, width, height, job)
         for lines in (whole, template.lines)
-        for width, height in (PAPERS[paper], PAPERS[paper][::-1])
+        for width, height in (SHEETS[paper], SHEETS[paper][::-1])
     ]
     best = min(ways, key=lambda way: len(way.cells))
     if len(best.cells) > MOST_SHEETS:

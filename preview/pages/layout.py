@@ -11,8 +11,8 @@ from typing import Any
 from reportlab import rl_config
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate
 
-from preview.sheet.style import FAINT, GAP, INK, STRIP, Plan, Styles, points
-from preview.sheet.tags import LANGUAGE, Element, TaggedCanvas
+from preview.pages.style import FAINT, GAP, INK, STRIP, Plan, Styles, points
+from preview.pages.tags import LANGUAGE, Element, TaggedCanvas
 
 FRONT, WIDE, COLUMNS = "front", "wide", "columns"
 """The kinds of pages."""

@@ -11,18 +11,9 @@ from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.fonts import addMapping
 from reportlab.lib.styles import ParagraphStyle
 
-from preview.paper import POINT, pdf_type
-from preview.scene import Brand, Color
-from preview.sheet.job import Paper
+from preview.paper import POINT, SHEETS, pdf_type
+from preview.scene import Brand, Color, PaperName
 
-SIZES: dict[Paper, tuple[float, float]] = {
-    "letter": (279.4, 215.9),
-    "tabloid": (431.8, 279.4),
-    "a4": (297.0, 210.0),
-    "a3": (420.0, 297.0),
-}
-"""mm, lying. Letter is 8 1/2 by 11 in and tabloid 11 by 17 (ANSI/ASME Y14.1, sizes A and B), A4 and A3 are ISO 216; all
-from memory."""
 GAP = 8.0
 """mm between columns."""
 STRIP = 11.5
@@ -62,10 +53,10 @@ class Plan:
         return (self.room[0] - GAP * (self.columns - 1)) / self.columns
 
 
-def plan_of(paper: Paper) -> Plan:
+def plan_of(paper: PaperName) -> Plan:
     """How the pages of a paper are laid out."""
     large = paper in ("tabloid", "a3")
-    return Plan(*SIZES[paper], margin=13.0 if large else 11.0, columns=3 if large else 2)
+    return Plan(*SHEETS[paper][::-1], margin=13.0 if large else 11.0, columns=3 if large else 2)
 
 
 def ink_of(color: Color) -> Ink:

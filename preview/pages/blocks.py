@@ -11,9 +11,9 @@ from typing import Any
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
+from preview.pages.style import BOX, RULE, Styles
+from preview.pages.tags import Element, TaggedCanvas
 from preview.paper import POINT, Page, paint_page
-from preview.sheet.style import BOX, RULE, Styles
-from preview.sheet.tags import Element, TaggedCanvas
 
 TICK = 8.2
 """Points, the side of a box to be ticked."""
