@@ -27,7 +27,7 @@ from preview.joinery import (
 from preview.models.mesh import PieceMesh, mesh_runs
 from preview.profiles import Arc, Line, Profile, distance_to, lying, measure
 from preview.runs import IN_PLAN, Run
-from preview.scene import Block, Finish, JobDetails, Member, Scene
+from preview.scene import Block, Finish, JobDetails, Member, Scene, ShopDetails
 from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
 
@@ -130,7 +130,7 @@ def refinished(built: Built, scene: Scene) -> Built | None:
 
 
 def _plain(scene: Scene) -> Scene:
-    """A scene without its finishes and options, its job and its pictures."""
+    """A scene without its finishes and options, its job, its pictures and its shop."""
     return replace(
         scene,
         members=tuple(replace(member, finish=NO_FINISH) for member in scene.members),
@@ -142,6 +142,7 @@ def _plain(scene: Scene) -> Scene:
         finishes=(),
         job=JobDetails(),
         pictures=(),
+        shop=ShopDetails(),
     )
 
 

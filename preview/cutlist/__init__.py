@@ -1,10 +1,11 @@
 """The cut list: what to cut for a build, checked by putting it together again."""
 
 from preview.cutlist.alike import Group
+from preview.cutlist.job import Curve, Longer, ShopJob, Sticks, shop_job
 from preview.cutlist.making import CutList, RunOrder, cut_list
 from preview.cutlist.order import REASONS, Before, Rule, Step, install_order
 from preview.cutlist.piece import Bend, BlockSize, CutEnd, CutPiece, Easing
-from preview.cutlist.quantities import PriceLine, Prices, PriceSheet, Quantity, gravity_of, price_sheet, quantities
+from preview.cutlist.quantities import PriceLine, PriceSheet, Quantity, gravity_of, price_sheet, quantities
 from preview.cutlist.reading import ReadLength, RoundedRun, read_length, roundings
 from preview.cutlist.rows import csv_text, guarded
 from preview.cutlist.seen import developed_width, seen_area, seen_edges
@@ -18,15 +19,16 @@ __all__ = [
     "Before",
     "Bend",
     "BlockSize",
+    "Curve",
     "CutEnd",
     "CutList",
     "CutPiece",
     "Easing",
     "Group",
+    "Longer",
     "Lumber",
     "PriceLine",
     "PriceSheet",
-    "Prices",
     "Quantity",
     "ReadLength",
     "Reassembly",
@@ -34,7 +36,9 @@ __all__ = [
     "RoundedRun",
     "Rule",
     "RunOrder",
+    "ShopJob",
     "Step",
+    "Sticks",
     "Stock",
     "bend_words",
     "csv_text",
@@ -52,5 +56,6 @@ __all__ = [
     "roundings",
     "seen_area",
     "seen_edges",
+    "shop_job",
     "stock_of",
 ]

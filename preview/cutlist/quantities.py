@@ -10,6 +10,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from preview.cutlist.making import CutList
 from preview.cutlist.piece import CutPiece
 from preview.errors import PreviewError
+from preview.scene import Prices
 from preview.shop import Figure, species
 
 FOOT = 304.8
@@ -31,9 +32,10 @@ MORE_GRAVITIES: Mapping[str, Figure] = {
 class Quantity:
     """What one member takes; areas mm², lengths mm, volume mm³.
 
-    pieces: how many. net: what its straights, returns and easements take of the stick, all together. bought: the sticks
+    pieces: how many. net: what its straights and returns take of the stick, all together. bought: the sticks
     they are cut from, None where no layout was given. board_feet: rough, on the net length; board_feet_bought: on the
-    bought. curved: the curved pieces by name. unreckoned: those of them for whose blank no board feet were given.
+    bought. curved: the curved pieces by name, in plan or in
+    elevation. unreckoned: those of them for whose blank no board feet were given.
     profiles: how many sections have to be set up for. weight: kg of the finished pieces, None without a wood whose
     specific gravity is known; gravity: that. finish: the area that is seen.
     """
@@ -113,8 +115,8 @@ def _quantity(
     bought: float | None,
     blanks: Mapping[str, float],
 ) -> Quantity:
-    sticks = [piece for piece in pieces if piece.bend is None]
-    curved = tuple(piece.name for piece in pieces if piece.bend is not None)
+    sticks = [piece for piece in pieces if piece.bend is None and piece.easing is None]
+    curved = tuple(piece.name for piece in pieces if piece.bend is not None or piece.easing is not None)
     net = math.fsum(piece.stick for piece in sticks)
     if bought is not None and bought < net - 1e-6:
         raise PreviewError(
@@ -137,7 +139,7 @@ def _quantity(
         board_feet_bought=None if bought is None or not net else of_sticks * bought / net + of_blanks,
         curved=curved,
         unreckoned=tuple(name for name in curved if name not in blanks),
-        profiles=len({_set_up(piece) for piece in pieces if piece.kind != "block"}),
+        profiles=len({set_up(piece) for piece in pieces if piece.kind != "block"}),
         volume=volume,
         weight=None if gravity is None else volume * 1e-9 * DENSITY_PER_GRAVITY * gravity.value,
         gravity=gravity,
@@ -145,25 +147,10 @@ def _quantity(
     )
 
 
-def _set_up(piece: CutPiece) -> tuple[float, float]:
+def set_up(piece: CutPiece) -> tuple[float, float]:
     """What tells the section of a piece from others of its member: how it is raked."""
     pitch = 0.0 if piece.square or piece.easing else piece.pitch
     return round(abs(pitch), 9) + 0.0, round(abs(piece.shear), 9) + 0.0
-
-
-@dataclass(frozen=True)
-class Prices:
-    """What is charged, in one currency; None for what is not. board_foot: of all members, or by member.
-
-    running_foot: of molding run. setup: for each profile. corner: for each curved piece. square_foot: of finish.
-    """
-
-    currency: str = "$"
-    board_foot: float | Mapping[str, float] | None = None
-    running_foot: float | None = None
-    setup: float | None = None
-    corner: float | None = None
-    square_foot: float | None = None
 
 
 @dataclass(frozen=True)
@@ -204,16 +191,14 @@ def price_sheet(found: Sequence[Quantity], prices: Prices) -> PriceSheet:
         lines.append(PriceLine(what, count, unit, each, exact.quantize(Decimal("0.01"), ROUND_HALF_UP)))
 
     for one in found:
-        each = prices.board_foot
-        if isinstance(each, Mapping):
-            if one.member not in each:
-                raise PreviewError(
-                    "prices, board_foot",
-                    None,
-                    f'there is no price for the wood of member "{one.member}"',
-                    f"add {one.member} = 4.20, or write one price for all",
-                )
-            each = each[one.member]
+        each = prices.wood(one.member)
+        if each is None and prices.board_foot is not None:
+            raise PreviewError(
+                "prices, board_foot",
+                None,
+                f'there is no price for the wood of member "{one.member}"',
+                f"add {one.member} = 4.20, or write one price for all",
+            )
         bought = one.board_feet_bought
         add(f"{one.member}: wood", one.board_feet if bought is None else bought, "board foot", each)
         if bought is None and each is not None:

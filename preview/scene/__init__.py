@@ -28,6 +28,7 @@ from preview.scene.model import (
 from preview.scene.option import chosen, every_variant
 from preview.scene.profile import library_path, load_cuts, load_drawn, load_profile, load_spring_notes
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
+from preview.scene.shop import Prices, ShopDetails, Turning, TurningMethod
 from preview.scene.site import GAP_GRADES, Air, Climate, GapGrade, Moisture, Sawn, Site
 from preview.scene.starter import STARTER
 
@@ -54,12 +55,16 @@ __all__ = [
     "PaperName",
     "PictureHeight",
     "PictureView",
+    "Prices",
     "RunInScene",
     "Sawn",
     "Scene",
+    "ShopDetails",
     "Site",
     "Surrounding",
     "SurroundingKind",
+    "Turning",
+    "TurningMethod",
     "Variant",
     "Vec3",
     "Viewpoint",

@@ -9,6 +9,7 @@ from typing import Literal
 
 from preview.profiles import Profile
 from preview.runs import Run, Survey, Vec2
+from preview.scene.shop import USUAL_SHOP, ShopDetails
 from preview.scene.site import Site
 from preview.units import Unit
 
@@ -197,7 +198,7 @@ class Scene:
     chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first. site: what a
     joint forecast reckons with, None where the scene says nothing of it. variants: every combination of the choices,
     the scene as drawn first; none where the scene has no choices. finishes: all that the file declares, worn or not.
-    job and pictures: for the sheet and the pictures; no option changes them.
+    job, pictures and shop: for the sheet, the pictures and the shop's lists; no option changes them.
     """
 
     title: str
@@ -215,6 +216,7 @@ class Scene:
     finishes: tuple[Finish, ...] = ()
     job: JobDetails = JobDetails()
     pictures: tuple[Viewpoint, ...] = ()
+    shop: ShopDetails = USUAL_SHOP
 
     def member(self, name: str) -> Member:
         """The member of that name. Raises KeyError when there is none."""

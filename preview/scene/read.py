@@ -16,6 +16,7 @@ from preview.scene.model import Block, Finish, Member, RunInScene, Scene
 from preview.scene.option import read_options
 from preview.scene.profile import Sourced, read_profile
 from preview.scene.run import Declared, read_run
+from preview.scene.shop import read_shop
 from preview.scene.site import read_site
 from preview.scene.source import parse_toml, read_text
 from preview.scene.table import Log, Readings, Table
@@ -45,6 +46,7 @@ KEYS = (
     "site",
     "option",
     "picture",
+    "shop",
 )
 
 
@@ -109,6 +111,7 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
     site = read_site(top, unit)
     job = read_job(top, path)
     pictures = read_pictures(top, unit)
+    shop = read_shop(top, unit, tuple(members), not top.told("member"))
     if top.log.problems or title is None or unit is None:
         return None
     sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
@@ -127,6 +130,7 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
         finishes=tuple(finishes.values()),
         job=job,
         pictures=pictures,
+        shop=shop,
     )
 
 

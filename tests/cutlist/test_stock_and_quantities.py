@@ -8,7 +8,6 @@ from decimal import Decimal
 import pytest
 
 from preview.cutlist import (
-    Prices,
     developed_width,
     gravity_of,
     price_sheet,
@@ -22,6 +21,7 @@ from preview.errors import PreviewError
 from preview.joinery import join
 from preview.profiles import Line, make_profile, measure
 from preview.runs import Straight, lay_out
+from preview.scene import Prices
 from shipped_lists import NAMES, listed, shipped
 
 INCH = 25.4
@@ -231,12 +231,12 @@ def test_the_price_sheet_adds_up() -> None:
 def test_prices_by_member_and_none_at_all() -> None:
     _, cuts = shipped("stair-hall")
     found = quantities(cuts)
-    sheet = price_sheet(found, Prices(board_foot={"board": 4.0, "cap": 5.0, "shoe": 6.0}))
+    sheet = price_sheet(found, Prices(board_foot=(("board", 4.0), ("cap", 5.0), ("shoe", 6.0))))
     assert [line.each for line in sheet.lines] == [4.0, 5.0, 6.0]
     assert sum("without waste" in note for note in sheet.notes) == 3
     assert price_sheet(found, Prices()).lines == ()
     with pytest.raises(PreviewError, match='"shoe"'):
-        price_sheet(found, Prices(board_foot={"board": 4.0, "cap": 5.0}))
+        price_sheet(found, Prices(board_foot=(("board", 4.0), ("cap", 5.0))))
     with pytest.raises(PreviewError, match="no less than nothing"):
         price_sheet(found, Prices(setup=-1.0))
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.errors import PreviewError
-from preview.scene import STARTER, Scene, block, load_profile, looks, option, parse_scene, run, title, viewpoint
+from preview.scene import STARTER, Scene, block, load_profile, looks, option, parse_scene, run, shop, title, viewpoint
 from scene_sample import MEMBER, PROFILE, RUN, TOP
 
 SAID = """
@@ -90,6 +90,9 @@ HEADINGS = {
     "[[option]]": option.KEYS,
     "[job]": title.KEYS,
     "[[picture]]": viewpoint.KEYS,
+    "[shop]": shop.KEYS,
+    "[shop.turning]": shop.TURNING,
+    "[shop.prices]": shop.PRICES,
 }
 
 
