@@ -1,9 +1,10 @@
 """How a curved piece can be made: turned from a blank of staves, stacked rings, bent lamination, or sawn from solid.
 
-polygon, stock -> parting, landmarks -> staved, rings, laminated, sawn -> ways
+polygon, stock -> parting, landmarks -> staved, rings, laminated, sawn -> choosing
 """
 
 from preview.blanks.cautions import Caution
+from preview.blanks.choosing import METHODS, NAMES, Method, Way, favored, ways
 from preview.blanks.curved import Curved, CurveEnd, curved, described
 from preview.blanks.laminated import (
     STRIPS,
@@ -31,7 +32,6 @@ from preview.blanks.stock import (
     fine,
     stock_for,
 )
-from preview.blanks.ways import METHODS, NAMES, Method, Way, favored, ways
 
 __all__ = [
     "BOARD_LENGTH",
