@@ -1,5 +1,7 @@
-"""What goes to the bench: templates at full size."""
+"""What goes to the bench: cut list, sticks, blanks and site sheet on paper and as data, and templates at full size."""
 
+from preview.bench.files import shop_files
+from preview.bench.record import SHOP, shop_json
 from preview.bench.templates import (
     Template,
     TemplateEntry,
@@ -12,12 +14,15 @@ from preview.bench.templates import (
 )
 
 __all__ = [
+    "SHOP",
     "Template",
     "TemplateEntry",
     "TemplateKind",
     "TemplateLabel",
     "TemplateLine",
     "TemplateSet",
+    "shop_files",
+    "shop_json",
     "template_set",
     "templates",
 ]

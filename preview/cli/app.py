@@ -293,6 +293,28 @@ def sheet(
 
 @app.command()
 @_ending_well
+def shop(
+    scene: SceneFile,
+    out: Annotated[
+        Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where the papers go.", show_default=False)
+    ],
+    paper: PaperSize = None,
+    brand: BrandFile = None,
+    option: Options = None,
+) -> None:
+    """Make what the bench needs: cut list, stock layout, blanks for curves, templates at full size, site sheet.
+
+    The scene is built and checked first. Papers are PDF, the list is CSV too, templates are PDF and DXF.
+    """
+    from preview.cli.package import client_of
+    from preview.cli.shop import write_shop
+
+    holds = write_shop(load(scene, None, option or ()), out, client_of(False, True, paper, brand, option))
+    raise typer.Exit(0 if holds else 1)
+
+
+@app.command()
+@_ending_well
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The scene file to make (.toml).", show_default=False)],
 ) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from preview.cutlist.making import CutList
 from preview.cutlist.piece import CutPiece
@@ -30,11 +30,13 @@ def guarded(text: str) -> str:
     return f"'{text}" if text.startswith(STARTS_A_FORMULA) or bare.startswith(STARTS_A_FORMULA) else text
 
 
-def csv_text(cuts: CutList, rounding: float, unit: Unit) -> str:
+def csv_text(cuts: CutList, rounding: float, unit: Unit, longer: Mapping[str, float] | None = None) -> str:
     """The cut list, one row for each piece: CRLF line ends, a header first, quotes doubled.
 
     Lengths stand twice: as they are read, to `rounding` (mm) in `unit`, and in mm to three decimals, with a point.
+    longer: what a piece is to be cut longer than that, mm, by its name.
     """
+    gains = longer or {}
     step = read_length(rounding, rounding, unit).text
     head = [
         "group",
@@ -51,7 +53,16 @@ def csv_text(cuts: CutList, rounding: float, unit: Unit) -> str:
     ]
     head += ["first end at", "first end", "first end meets", "other end at", "other end", "other end meets"]
     head += [f"{name}, to {step}" for name in _LENGTHS] + [f"{name}, mm" for name in _LENGTHS]
-    head += ["radius of the back, mm", "radius of the face, mm", "chord, mm", "sweep", "shape", "own size", "grain"]
+    head += [
+        "radius of the back, mm",
+        "radius of the face, mm",
+        "chord, mm",
+        "sweep",
+        "shape",
+        "own size",
+        "grain",
+        "cut longer, mm",
+    ]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(head)
@@ -60,6 +71,7 @@ def csv_text(cuts: CutList, rounding: float, unit: Unit) -> str:
         mine = group[piece.name]
         mirror = "" if mine.mirror_of is None else str(mine.mirror_of)
         row = [str(mine.number), str(mine.count), mirror, *_row(piece, rounding, unit)]
+        row.append(f"{gains[piece.name]:.3f}" if piece.name in gains else "")
         writer.writerow([guarded(cell) for cell in row])
     return out.getvalue()
 

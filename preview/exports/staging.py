@@ -28,10 +28,14 @@ class Published:
 
 @dataclass(frozen=True)
 class Stage:
-    """A folder in the making: files are written below `folder`, and `publish` moves them to `target`."""
+    """A folder in the making: files are written below `folder`, and `publish` moves them to `target`.
+
+    report: the name of the file that says what was written.
+    """
 
     folder: Path
     target: Path
+    report: str = REPORT
 
     def files(self) -> list[WrittenFile]:
         """Every staged file with its size and digest, in the order of their paths."""
@@ -51,8 +55,8 @@ class Stage:
         are no longer made are removed then, so that the folder never mixes two builds of it; nothing else is touched.
         Raises PreviewError, before anything moves, where a file cannot take its place.
         """
-        names = sorted((file.path for file in self.files()), key=lambda name: name == REPORT)
-        earlier = _earlier(self.target / REPORT)
+        names = sorted((file.path for file in self.files()), key=lambda name: name == self.report)
+        earlier = _earlier(self.target / self.report)
         stale = sorted(earlier.files - set(names)) if scene is not None and earlier.scene == scene else []
         for name in names:
             with told(self.target / name):
@@ -86,20 +90,22 @@ class Stage:
 
 
 @contextmanager
-def staged(target: Path) -> Iterator[Stage]:
+def staged(target: Path, report: str = REPORT) -> Iterator[Stage]:
     """A stage for `target`, inside it and so on the same disk; whatever is left in it is removed at the end.
+
+    report: the name of the file that says what an earlier build wrote.
 
     Raises PreviewError when the target is not a folder that can be written in, or the disk fills up on the way. A
     target that did not exist and received nothing is removed again.
     """
-    _earlier(target / REPORT)
+    _earlier(target / report)
     new = not target.exists()
     folder: Path | None = None
     with told(target):
         try:
             target.mkdir(parents=True, exist_ok=True)
             folder = Path(tempfile.mkdtemp(prefix=".molding-", dir=target))
-            yield Stage(folder, target)
+            yield Stage(folder, target, report)
         finally:
             if folder is not None:
                 shutil.rmtree(folder, ignore_errors=True)

@@ -21,7 +21,7 @@ from preview.pages.shelving import (
 )
 from preview.pages.style import GAP, Styles, ink_of, plan_of, points
 from preview.pages.tags import Element
-from preview.pages.words import clean, has_all, length, said
+from preview.pages.words import clean, has_all, length, said, typeset
 from preview.pages.writing import Writing, bullets, note, sub
 
 __all__ = [
@@ -67,5 +67,6 @@ __all__ = [
     "shelves",
     "sub",
     "table",
+    "typeset",
     "written",
 ]

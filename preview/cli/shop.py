@@ -1,0 +1,60 @@
+"""The verb `shop`: what the bench needs, from the model that was approved."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from preview.bench import SHOP, shop_files, shop_json
+from preview.cli import show
+from preview.cli.approving import approval_lines
+from preview.cli.package import Client, brand_of
+from preview.cutlist import shop_job
+from preview.drafting import piece_tags
+from preview.exports import staged, write_file, write_files
+from preview.review import checked, every_shown
+from preview.scene import Scene
+from preview.units import Unit, counted
+from preview.units import show as length_text
+
+NOT_APPROVED = "No approval of this model is on record: ask for one before wood is cut for a client."
+FAILS = "A check of this model fails: see molding check. Do not cut from these papers."
+
+
+def write_shop(scene: Scene, out: Path, client: Client) -> bool:
+    """Build and check a scene and write what the bench needs into a folder; whether all holds.
+
+    Raises PreviewError, and then writes nothing, as `shop_job` does, and where the folder cannot be written to.
+    """
+    brand = brand_of(scene, client.brand)
+    shown = every_shown(scene)
+    built = shown[0].built
+    job = shop_job(built)
+    made = (client.made or date.today()).isoformat()
+    paper = client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4")
+    with show.Progress(gently=False) as progress, staged(out, SHOP) as stage:
+        first = checked(shown[0], progress.step)
+        approvals = approval_lines(scene, [each.built for each in shown])
+        warnings = () if first.holds else (FAILS,)
+        progress.step("papers and templates", 0, 1)
+        files = shop_files(job, paper, brand=brand, made=made, notes=approvals or (NOT_APPROVED,), warnings=warnings)
+        write_files((stage.folder / name, content) for name, content in files)
+        holds = bool(first.holds) and job.holds
+        write_file(stage.folder / SHOP, shop_json(job, piece_tags(built), stage.files(), holds))
+        published = stage.publish(scene.path.name)
+    output = show.output()
+    sold_in: Unit = "ft" if scene.units == "in" else scene.units
+    for line in approvals or (NOT_APPROVED,):
+        output.print(line, markup=False)
+    for line in warnings:
+        output.print(line, markup=False)
+    for each in job.sticks:
+        lengths = [laid.stick.length for laid in each.layout.used]
+        told = ", ".join(f"{lengths.count(mm)} of {length_text(mm, sold_in)}" for mm in dict.fromkeys(lengths))
+        output.print(f"{each.member}: {told}", markup=False)
+    for curve in job.curves:
+        how = curve.way.name if curve.way is not None else curve.why
+        output.print(f"{', '.join(curve.group.names)}: {how}", markup=False)
+    removed = f", {counted(published.removed, 'old file')} removed" if published.removed else ""
+    output.print(f"wrote {counted(len(published.files), 'file')} to {out}{removed}", markup=False)
+    return holds
