@@ -175,7 +175,7 @@ class PriceSheet:
 
 
 def price_sheet(found: Sequence[Quantity], prices: Prices) -> PriceSheet:
-    """What the quantities cost. Wood is reckoned on what is bought, where that is known; labor by the hour never.
+    """What the quantities cost. Wood is reckoned on what is bought, where that is known.
 
     Raises PreviewError for a price below nothing, and for a member that a table of board foot prices leaves out.
     """

@@ -18,7 +18,7 @@ TurningMethod = Literal["turned", "rings", "lamination", "sawn"]
 METHODS: tuple[TurningMethod, ...] = ("turned", "rings", "lamination", "sawn")
 KEYS = ("kerf", "trim", "defects", "rounding", "sticks", "match", "turning", "prices")
 TURNING = ("staves", "kerf", "chucking", "clean", "method")
-PRICES = ("currency", "board_foot", "running_foot", "setup", "corner", "square_foot", "hour")
+PRICES = ("currency", "board_foot", "running_foot", "setup", "corner", "square_foot")
 STICK = ("length", "have", "price")
 IMPERIAL: tuple[Unit, ...] = ("in", "ft")
 FOOT = 304.8
@@ -63,7 +63,7 @@ class Prices:
     """What things cost, in `currency`; None is not charged.
 
     board_foot: of every member's wood, or one for each member named. running_foot: running the molder. setup: for each
-    profile. corner: for each curved piece. square_foot: finishing, by the face's area. hour: of work.
+    profile. corner: for each curved piece. square_foot: finishing, by the face's area.
     """
 
     currency: str = "$"
@@ -72,7 +72,6 @@ class Prices:
     setup: float | None = None
     corner: float | None = None
     square_foot: float | None = None
-    hour: float | None = None
 
     def wood(self, member: str) -> float | None:
         """A board foot of a member's wood; None where it has no price."""

@@ -175,6 +175,29 @@ steps = [
 # grade = "custom"       # "premium", "custom" or "economy"
 
 
+# SHOP: what the bench has, for cut lists and stock (molding shop). All of it may be left out.
+# [shop]
+# kerf = "1/8"           # what the saw takes
+# trim = "1/2"           # cut off each end of a stick
+# defects = 5            # percent of each stick reckoned as lost to knots and checks
+# rounding = "1/16"      # what lists are read to
+# sticks = ["16'", { length = "12'", have = 4 }]   # lengths that can be had; or each with a price = 41.5
+# match = true           # neighbors from one stick, where that costs none
+# [shop.turning]
+# staves = 4             # of a glued-up blank, 3 to 16
+# kerf = "1/8"           # of the saw that parts it
+# chucking = "1"         # spare length at each end
+# clean = "1/16"         # how far the rough blank stands over the finished round
+# method = "turned"      # or "rings", "lamination", "sawn"; left out: what the numbers favor
+# [shop.prices]
+# currency = "$"
+# board_foot = 4.2       # or one for each member: { base = 4.2, shoe = 5 }
+# running_foot = 1.1     # running the molding
+# setup = 60             # for each profile
+# corner = 35            # for each curved piece
+# square_foot = 1.5      # finishing
+
+
 # OPTIONS: what the client may choose between. Every combination is built, checked and shown beside the scene as it
 # stands. Options of one choice exclude each other; where there is only one choice, leave choice out.
 # [[option]]

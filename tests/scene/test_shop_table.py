@@ -36,7 +36,6 @@ running_foot = 1.1
 setup = 60
 corner = 35
 square_foot = 1.5
-hour = 0
 """
 
 
@@ -54,7 +53,7 @@ def test_a_whole_shop() -> None:
         sticks=(Stick(4876.8), Stick(3657.6, 6), Stick(3000.0)),
         match=False,
         turning=Turning(6, 1.5875, 38.1, 3.175, "rings"),
-        prices=Prices("EUR", (("base", 4.2),), 1.1, 60.0, 35.0, 1.5, 0.0),
+        prices=Prices("EUR", (("base", 4.2),), 1.1, 60.0, 35.0, 1.5),
         sticks_given=True,
     )
     assert made.prices is not None

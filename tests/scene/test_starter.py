@@ -21,6 +21,7 @@ from preview.scene import (
     profile,
     read,
     run,
+    shop,
     steps,
     title,
     viewpoint,
@@ -60,6 +61,15 @@ def test_the_comments_on_other_ways_work_too() -> None:
     assert parse_scene(STARTER + more, Path("new.toml")).surroundings[2].kind == "column"
 
 
+def test_the_comments_on_the_shop_work_too() -> None:
+    text = STARTER[STARTER.index("# [shop]") :]
+    shop = text[: text.index("\n\n")]
+    made = parse_scene(STARTER + "\n" + re.sub(r"(?m)^# ", "", shop), Path("new.toml")).shop
+    assert [round(stick.length / 304.8) for stick in made.sticks] == [16, 12]
+    assert made.sticks[1].have == 4 and made.defects == 0.05 and made.turning.method == "turned"
+    assert made.prices is not None and made.prices.wood("shoe") == 4.2
+
+
 def test_the_comments_on_options_work_too() -> None:
     found = re.search(r"(?s)\n(# \[\[option\]\]\n.*?)\n# Of a run with curves: (\{.*?\})", STARTER)
     assert found
@@ -88,6 +98,7 @@ def test_the_comments_on_the_job_and_on_pictures_work_too() -> None:
 def test_every_key_and_word_is_shown() -> None:
     keys = {*read.KEYS, *run.KEYS, *profile.SKETCH, *profile.SOURCES, *profile.CUT, *steps.VERBS, *SHAPES}
     keys |= {*option.KEYS, *option.BENDS, "step", *title.KEYS, *viewpoint.KEYS, *brand.KEYS}
+    keys |= {*shop.KEYS, *shop.TURNING, *shop.PRICES, *shop.STICK}
     keys |= {
         "profile",
         "out",
