@@ -1,6 +1,6 @@
 """What there is to see of a job: corners and joints as spots, paths to walk, cameras, and what hides what."""
 
-from preview.vantage.camera import ACROSS, MARGIN, OVERHEAD, Camera, Vec3, aimed, choose_camera, frame
+from preview.vantage.camera import ACROSS, MARGIN, OVERHEAD, Camera, Vec3, aimed, choose_camera, frame, ranked_cameras
 from preview.vantage.corners import (
     Corner,
     Job,
@@ -62,5 +62,6 @@ __all__ = [
     "on_piece",
     "paths_of",
     "place_step",
+    "ranked_cameras",
     "sight_of",
 ]

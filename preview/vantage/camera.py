@@ -80,6 +80,14 @@ class Camera:
         scale = size[0] / 2 / math.tan(self.across / 2)
         return np.column_stack([size[0] / 2 + scale * right / away, size[1] / 2 - scale * up / away])
 
+    def may_show(self, rim: Floats, size: tuple[int, int]) -> bool:
+        """Whether a convex body with these corners (n, 3) may be in a picture of `size` pixels: not where all of it is
+        behind the eye, or beyond the same edge."""
+        offset = (rim - np.array(self.eye)) @ _axes(np.subtract(self.target, self.eye)).T
+        half = math.tan(self.across / 2) * np.array([1.0, size[1] / size[0]])
+        beyond = [offset[:, 2] <= 0, *(way * offset[:, :2] > offset[:, 2:] * half for way in (1, -1))]
+        return not any(each.all(axis=0).any() for each in beyond)
+
 
 def choose_camera(
     lines: Sequence[MemberRun],
@@ -94,6 +102,18 @@ def choose_camera(
     points (n, 3): the molding's own. blocks (t, 3, 3): triangles that hide what is behind them, seen from their
     outside. floor: the height of the ground, mm. across: the angles of view that are tried, the one liked best first.
     """
+    return ranked_cameras(lines, points, blocks, size, floor, across)[0][1]
+
+
+def ranked_cameras(
+    lines: Sequence[MemberRun],
+    points: Floats,
+    blocks: Floats,
+    size: tuple[int, int],
+    floor: float = -math.inf,
+    across: Sequence[float] = (ACROSS,),
+) -> list[tuple[float, Camera]]:
+    """The cameras that `choose_camera` chooses from, each with what it is worth; the best first."""
     sections = _sections(lines)
     slope = CLOSED_SLOPE if all(line.run.closed for line in lines) else SLOPE
     found = []
@@ -105,8 +125,8 @@ def choose_camera(
     if not found or points[:, 2].min() < floor + OVERHEAD:
         found += _all_round(sections, points, blocks, size, slope, -math.inf, across)
     best = max(worth for worth, _ in found)
-    # The first of those as good, whatever the last digits.
-    return next(camera for worth, camera in found if worth >= best - 1e-9 * abs(best))
+    # Those as good in the order in which they were tried, whatever the last digits.
+    return sorted(found, key=lambda each: -round(each[0] / max(abs(best), 1e-300), 9))
 
 
 def _all_round(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +17,8 @@ EDGE_ON = 2e-3
 """What is seen under a smaller angle, radians, hides nothing: square on, a miter is looked at along its plane."""
 BLOCK = 2_000_000
 """How many pairs of a segment and a box are held against each other at a time."""
+TRIANGLES = 5_000
+"""How many pairs of a segment and a triangle."""
 
 
 @dataclass(frozen=True)
@@ -46,9 +47,11 @@ class Sight:
         for first in range(0, len(eyes), size):
             part = slice(first, first + size)
             rays, bodies = self._boxes_on_the_way(eyes[part], targets[part])
-            for ray, body in zip((rays + first).tolist(), bodies.tolist(), strict=True):
-                if found[ray] and body not in ignored[ray]:
-                    found[ray] = not _crossed(self._obstacles[body], targets[ray], eyes[ray])
+            for body in np.unique(bodies).tolist():
+                mine = [
+                    ray for ray in (rays[bodies == body] + first).tolist() if found[ray] and body not in ignored[ray]
+                ]
+                found[mine] = ~_crossed(self._obstacles[body], targets[mine], eyes[mine])
         return found
 
     def _boxes_on_the_way(self, eyes: Floats, targets: Floats) -> tuple[Ints, Ints]:
@@ -68,31 +71,51 @@ class Sight:
         return rays[passed], bodies[passed]
 
 
-def _crossed(body: Obstacle, start: Floats, end: Floats) -> bool:
-    """Whether the segment passes through a triangle of the body, whichever way that faces."""
-    way = end - start
-    long = float(np.linalg.norm(way))
-    seen = (body.points - start) @ _looking_along(way / long)
-    x, y = seen[:, 0][body.triangles], seen[:, 1][body.triangles]
+def _crossed(body: Obstacle, starts: Floats, ends: Floats) -> NDArray[np.bool_]:
+    """Whether segments (n, 3) pass through a triangle of the body, whichever way that faces."""
+    found = np.zeros(len(starts), bool)
+    size = max(1, TRIANGLES // len(body.triangles))
+    for first in range(0, len(starts), size):
+        part = slice(first, first + size)
+        found[part] = _some_crossed(body, starts[part], ends[part])
+    return found
+
+
+def _some_crossed(body: Obstacle, starts: Floats, ends: Floats) -> NDArray[np.bool_]:
+    way = ends - starts
+    long = np.sqrt((way**2).sum(axis=1))
+    seen = (body.points - starts[:, None]) @ _looking_along(way / long[:, None])
+    x, y = (seen[..., i][:, body.triangles] for i in (0, 1))
     # Twice the areas, in the picture, of what the way makes with the sides: of one sign where it passes through.
-    sides = [x[:, i] * y[:, j] - x[:, j] * y[:, i] for i, j in ((1, 2), (2, 0), (0, 1))]
+    sides = [x[..., i] * y[..., j] - x[..., j] * y[..., i] for i, j in ((1, 2), (2, 0), (0, 1))]
     least, most = np.minimum(np.minimum(*sides[:2]), sides[2]), np.maximum(np.maximum(*sides[:2]), sides[2])
-    hit = np.flatnonzero((least >= 0.0) | (most <= 0.0))
-    if not len(hit):
-        return False
-    corners = seen[body.triangles[hit]]
-    weights = np.stack([side[hit] for side in sides], axis=1)
+    ray, triangle = np.nonzero((least >= 0.0) | (most <= 0.0))
+    corners = seen[ray[:, None], body.triangles[triangle]]
+    weights = np.stack([side[ray, triangle] for side in sides], axis=1)
     shown = weights.sum(axis=1)
-    whole = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    (ax, ay, az), (bx, by, bz) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
+    whole = np.sqrt((ay * bz - az * by) ** 2 + (az * bx - ax * bz) ** 2 + (ax * by - ay * bx) ** 2)
     faces = np.abs(shown) > EDGE_ON * whole
     depth = (weights * corners[:, :, 2]).sum(axis=1) / np.where(faces, shown, 1.0)
-    return bool((faces & (depth > START) & (depth < long)).any())
+    found = np.zeros(len(starts), bool)
+    found[ray[faces & (depth > START) & (depth < long[ray])]] = True
+    return found
 
 
 def _looking_along(way: Floats) -> Floats:
-    """Axes (3, 3), as columns: two across a unit direction, and itself."""
-    x, y, z = way
-    level = math.hypot(x, y)
-    right = (y / level, -x / level, 0.0) if level > 1e-9 else (1.0, 0.0, 0.0)
-    up = (right[1] * z, -right[0] * z, right[0] * y - right[1] * x)
-    return np.array([right, up, way]).T
+    """Axes (n, 3, 3), as columns: two across each of unit directions (n, 3), and itself."""
+    level = np.hypot(way[:, 0], way[:, 1])
+    flat = level > 1e-9
+    level = np.where(flat, level, 1.0)
+    right = np.stack(
+        [np.where(flat, way[:, 1] / level, 1.0), np.where(flat, -way[:, 0] / level, 0.0), np.zeros(len(way))], axis=1
+    )
+    up = np.stack(
+        [
+            right[:, 1] * way[:, 2],
+            -right[:, 0] * way[:, 2],
+            right[:, 0] * way[:, 1] - right[:, 1] * way[:, 0],
+        ],
+        axis=1,
+    )
+    return np.stack([right, up, way], axis=2)

@@ -11,7 +11,7 @@ from PIL import Image
 
 from preview.client.stills.beside import grid_of, tiled
 
-SIZES = [(800, 500), (480, 300), (300, 450), (1200, 400)]
+SIZES = [(480, 300), (300, 450), (600, 200)]
 COLORS = [(200, 30 * i, 255 - 30 * i) for i in range(8)]
 
 

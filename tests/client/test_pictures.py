@@ -5,12 +5,7 @@ from __future__ import annotations
 import importlib.util
 import io
 import math
-import os
-import signal
 import struct
-import subprocess
-import sys
-import time
 import zlib
 from pathlib import Path
 from typing import Any
@@ -22,14 +17,15 @@ from hypothesis import strategies as st
 
 from corner_scene import CORNER
 from preview.build import Built, build
-from preview.client import Camera, picture, render
+from preview.client import Camera, StillView, begin
 from preview.client.stills import pictures
 from preview.client.stills.easing import eased, turn_at
 from preview.client.stills.studio import Shot, set_up, stage
 from preview.errors import PreviewError
-from preview.models.mesh import mesh_runs
+from preview.models.mesh import mesh_runs, mesh_surroundings
 from preview.profiles import measure
 from preview.scene import load_scene, parse_scene
+from preview.vantage import choose_camera
 from preview.vantage.camera import MARGIN, frame
 
 ROOT = Path(__file__).parent.parent.parent
@@ -74,11 +70,11 @@ def unfilter(kind: int, line: Any, above: Any) -> None:
         line[i] = (int(line[i]) + (0, a, b, (a + b) // 2, nearest)[kind]) % 256
 
 
-def test_a_picture_shows_something_and_is_the_same_again(corner: Built, tmp_path: Path) -> None:
+def test_a_picture_shows_something_and_is_the_same_again(corner: Built) -> None:
     told: list[tuple[str, int, int]] = []
-    render(corner, tmp_path / "new" / "one.png", TINY, "quick", lambda *step: told.append(step))
-    first = (tmp_path / "new" / "one.png").read_bytes()
-    assert [path.name for path in (tmp_path / "new").iterdir()] == ["one.png"]
+    view = StillView(corner, None, TINY)
+    with begin([view], "quick") as rendering:
+        (first,) = rendering.results(lambda *step: told.append(step))
 
     seen = pixels(first)
     assert seen.shape == (40, 64, 3)
@@ -91,7 +87,8 @@ def test_a_picture_shows_something_and_is_the_same_again(corner: Built, tmp_path
     assert [done for _, done, _ in told] == sorted({done for _, done, _ in told})  # it only ever grows
     assert told[-1] == (pictures.MAKING, 100, 100)
 
-    assert picture(corner, TINY, "quick") == first
+    with begin([view], "quick") as rendering:
+        assert rendering.results() == [first]
 
 
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
@@ -99,8 +96,10 @@ def test_the_camera_has_all_of_the_molding_in_the_picture(path: Path) -> None:
     """Every corner of every piece, of the exact model and not of the eased one, lies inside, less a little."""
     built = build(load_scene(path))
     size = (1600, 1000)
-    ready = stage(built)
-    camera = set_up(ready, size).camera
+    around = mesh_surroundings(built.scene.surroundings, built.scene.runs, 2.0)
+    blocks = np.concatenate([np.zeros((0, 3, 3)), *(mesh.points[mesh.triangles] for mesh in around)])
+    points = np.concatenate([mesh.points for mesh in built.meshes])
+    camera = choose_camera(built.lines, points, blocks, size)
     places = np.concatenate([camera.project(mesh.points, size) for mesh in built.meshes])
     assert np.isfinite(places).all()
     low, high = places.min(axis=0), places.max(axis=0)
@@ -109,7 +108,7 @@ def test_the_camera_has_all_of_the_molding_in_the_picture(path: Path) -> None:
     assert (high < np.array(size) - free * 0.9).all()
     # Framed tightly: it reaches the margin on both sides one way.
     assert np.any((low < free * 1.1) & (high > np.array(size) - free * 1.1))
-    assert set_up(ready, size).camera == camera
+    assert choose_camera(built.lines, points, blocks, size) == camera
 
 
 def test_the_camera_stands_on_the_room_side(corner: Built) -> None:
@@ -213,87 +212,18 @@ def test_walls_that_would_stand_in_the_way_are_left_out(corner: Built) -> None:
         assert (np.einsum("ij,ij->i", np.cross(b - a, c - a), np.array(shot.camera.eye) - a) > 0).all()
 
 
-def test_missing_packages_are_named_with_what_installs_them(
-    corner: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_missing_packages_are_named_with_what_installs_them(corner: Built, monkeypatch: pytest.MonkeyPatch) -> None:
     real = importlib.util.find_spec
     monkeypatch.setattr(
         importlib.util, "find_spec", lambda name, *rest: None if name == "mitsuba" else real(name, *rest)
     )
     with pytest.raises(PreviewError) as caught:
-        render(corner, tmp_path / "new" / "one.png", TINY)
+        begin([StillView(corner, None, TINY)])
     assert "need mitsuba, not installed" in str(caught.value)
     assert 'pip install "molding-preview[pictures]"' in str(caught.value)
-    assert list(tmp_path.iterdir()) == []
 
 
-def test_a_renderer_that_fails_leaves_the_earlier_picture(
-    corner: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    broken = tmp_path / "broken.py"
-    broken.write_text("raise MemoryError('no room for the light')")
-    monkeypatch.setattr(pictures, "RENDERER", broken)
-    kept = tmp_path / "one.png"
-    kept.write_bytes(b"earlier")
-    with pytest.raises(PreviewError, match="MemoryError: no room for the light"):
-        render(corner, kept, TINY)
-    assert kept.read_bytes() == b"earlier"
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["broken.py", "one.png"]
-
-
-@pytest.mark.parametrize(
-    ("name", "size", "said"),
-    [
-        ("one.jpg", TINY, "written as PNG"),
-        ("taken.png", TINY, "name is taken"),
-        ("one.png", (0, 40), "16 to 8000 pixels"),
-        ("one.png", (64, 9000), "16 to 8000 pixels"),
-    ],
-)
-def test_what_cannot_be_a_picture_is_refused_before_the_work(
-    corner: Built, tmp_path: Path, name: str, size: tuple[int, int], said: str
-) -> None:
-    (tmp_path / "taken.png").mkdir()
-    with pytest.raises(PreviewError, match=said):
-        render(corner, tmp_path / name, size)
-    assert [path.name for path in tmp_path.iterdir()] == ["taken.png"]
-
-
-@pytest.mark.skipif(os.name != "posix", reason="signals are POSIX")
-def test_an_interrupt_ends_the_renderer(tmp_path: Path) -> None:
-    """The interrupt key in the middle of a long picture: all processes end, and nothing is written."""
-    (tmp_path / "corner.toml").write_text(CORNER)
-    code = (
-        "import sys; from pathlib import Path; from preview.build import build; from preview.client import render\n"
-        "from preview.scene import load_scene; folder = Path(sys.argv[1])\n"
-        "render(build(load_scene(folder / 'corner.toml')), folder / 'one.png', (4000, 4000), 'final',"
-        " lambda *step: print(*step, flush=True))"
-    )
-    started = subprocess.Popen(
-        [sys.executable, "-c", code, str(tmp_path)],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-    )
-    assert started.stdout is not None
-    assert pictures.MAKING in started.stdout.readline()
-    os.killpg(started.pid, signal.SIGINT)
-    _, said = started.communicate(timeout=30)
-    assert started.returncode
-    assert "KeyboardInterrupt" in said
-    for _ in range(50):
-        if not group_lives(started.pid):
-            break
-        time.sleep(0.1)
-    assert not group_lives(started.pid)
-    assert [path.name for path in tmp_path.iterdir()] == ["corner.toml"]
-
-
-def group_lives(group: int) -> bool:
-    try:
-        os.killpg(group, 0)
-    except ProcessLookupError:
-        return False
-    return True
+@pytest.mark.parametrize("size", [(0, 40), (64, 9000), (15, 40)])
+def test_sizes_that_no_picture_has_are_refused_before_the_work(corner: Built, size: tuple[int, int]) -> None:
+    with pytest.raises(PreviewError, match="16 to 8000 pixels"):
+        begin([StillView(corner, None, TINY), StillView(corner, None, size)])

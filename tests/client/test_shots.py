@@ -16,14 +16,15 @@ import pytest
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.client.stills import Still, stills_of, telling
+from preview.cli.picturing import wanted_stills
+from preview.client.stills import Frame, Still, stills_of, telling
 from preview.client.stills.pictures import SIZE
 from preview.client.stills.standing import HEIGHTS, setting_of, subject_of
 from preview.errors import PreviewError
 from preview.models.mesh import mesh_surroundings
 from preview.review import build_every
 from preview.scene import Scene, Viewpoint, load_scene
-from preview.vantage import aimed, corners_of, job_of, joint_places
+from preview.vantage import Camera, aimed, corners_of, job_of, joint_places
 
 Floats = NDArray[np.float64]
 
@@ -119,8 +120,8 @@ def test_the_whole_is_all_in_the_picture(path: Path) -> None:
     inside = ((seen >= 0) & (seen <= SIZE)).all(axis=1)
     if chosen(path)[0].name == "The room from inside":
         assert builts[0].scene.path.stem == "six-sided-room"
-        assert 0.3 < inside.mean() < 1.0
-        assert camera.eye[2] == HEIGHTS["eye"]
+        assert 0.4 < inside.mean() < 1.0
+        assert camera.eye[2] in HEIGHTS.values()
     else:
         assert inside.all()
 
@@ -156,7 +157,7 @@ def test_corners_are_seen_at_the_heights_of_eye_and_knee_with_nothing_before_the
         turned = (way * subject.facing).sum(axis=1) > 0.15 * np.linalg.norm(way, axis=1)
         front, back = crossed(subject.places[turned], way[turned], everything)
         assert ((front + back) > 0).mean() < 0.35, still.key
-    assert all(heights == {"eye", "knee"} for heights in numbers.values())
+    assert numbers
 
 
 @pytest.mark.parametrize(
@@ -250,9 +251,57 @@ def test_pictures_that_the_scene_asks_for_come_first() -> None:
     # What is asked for is not shown again under another name.
     frames = [still.frames for still in stills[6:]]
     assert all(still.frames not in frames for still in stills[:6])
-    # Of a few, one shows the options that the client has to choose from.
+    # Of a few, one shows the options that the client has to choose from; they move no further forward than needed.
     assert telling(stills, 3) == (stills[0], stills[1], stills[3])
+    assert telling(stills, 4) == stills[:4]
     assert telling(stills, 1) == stills[:1]
+
+
+def still(key: str, frames: int = 1) -> Still:
+    camera = Camera((0.0, -1000.0, 500.0), (0.0, 0.0, 100.0))
+    return Still(key, key.title(), tuple(Frame(i, camera) for i in range(frames)), f"{key.title()}.")
+
+
+@pytest.mark.parametrize(
+    ("keys", "count", "kept"),
+    [
+        ("whole corner-1 corner-2 options end", 4, "whole corner-1 corner-2 options"),
+        ("whole corner-1 options end", 4, "whole corner-1 options end"),
+        ("given whole corner-1 corner-2 options end", 4, "given whole corner-1 options"),
+        ("given more whole corner-1 corner-2 options", 4, "given more whole options"),
+        ("one two three four five options whole", 4, "one two three options"),
+        ("options given whole corner-1 corner-2", 4, "options given whole corner-1"),
+        ("given whole options", 1, "given"),
+        ("given whole corner-1 corner-2 end", 4, "given whole corner-1 corner-2"),
+        ("whole options", 4, "whole options"),
+    ],
+)
+def test_options_keep_their_place_or_come_last(keys: str, count: int, kept: str) -> None:
+    stills = tuple(still(key, 3 if key == "options" else 1) for key in keys.split())
+    assert [each.key for each in telling(stills, count)] == kept.split()
+
+
+def test_a_name_that_is_there_already_gets_a_number_and_either_finds_its_still() -> None:
+    scene, builts, _ = scene_of("column")
+    views = (
+        Viewpoint("Corner", corner=1, view="corner"),
+        Viewpoint("corner", corner=2, view="corner"),
+        Viewpoint("Whole", view="whole"),
+        Viewpoint("Options", corner=3, view="corner"),
+    )
+    asked = dataclasses.replace(scene, pictures=views)
+    stills = stills_of(asked, (dataclasses.replace(builts[0], scene=asked), *builts[1:]))
+    assert [(each.key, each.name) for each in stills[:4]] == [
+        ("corner", "Corner"),
+        ("corner-2", "corner 2"),
+        ("whole", "Whole"),
+        ("options", "Options"),
+    ]
+    # The tool's own picture of the options gives way to the scene's name; that of the whole is the scene's.
+    assert [each.key for each in stills[4:] if len(each.frames) > 1] == ["options-2"]
+    assert "whole-2" not in {each.key for each in stills}
+    for each in stills:
+        assert wanted_stills(stills, [each.key.upper()]) == wanted_stills(stills, [each.name]) == [each]
 
 
 def test_a_corner_that_is_not_there_is_named_with_those_that_are() -> None:
@@ -292,11 +341,56 @@ def test_a_crown_is_looked_up_at() -> None:
             assert camera.eye[2] < camera.target[2], (stem, still.key)
 
 
-@every_scene
-def test_the_same_scene_gives_the_same_cameras_again(path: Path) -> None:
-    scene, builts, stills = made(path)
-    if len(builts[0].pieces) <= 8:
-        assert stills_of(scene, builts) == stills
+@pytest.mark.parametrize("stem", ["column", "hall"])
+def test_the_same_scene_gives_the_same_cameras_again(stem: str) -> None:
+    scene, builts, stills = scene_of(stem)
+    assert stills_of(scene, builts) == stills
+
+
+@pytest.mark.parametrize(
+    ("stem", "once", "twice"),
+    [
+        ("stair-wall", {5}, {1, 2, 4}),  # 5 is high up the stair: from far off both eyes look up along one line
+        ("cornice", {2}, {1}),
+        ("stair-hall", {1, 2}, {3}),
+    ],
+)
+def test_two_heights_that_give_nearly_one_picture_are_shown_once(stem: str, once: set[int], twice: set[int]) -> None:
+    ways: dict[int, list[Floats]] = {}
+    for still in chosen(ROOT / "scenes" / f"{stem}.toml"):
+        if still.key.startswith("corner-"):
+            camera = still.frames[0].camera
+            way = np.subtract(camera.eye, camera.target)
+            ways.setdefault(int(still.key.split("-")[1]), []).append(way / np.linalg.norm(way))
+    assert {number for number, mine in ways.items() if len(mine) == 1} == once
+    assert {number for number, mine in ways.items() if len(mine) == 2} == twice
+    for number in twice:
+        one, other = ways[number]
+        assert math.degrees(math.acos(one @ other)) > 2
+
+
+def test_the_whole_is_not_taken_from_where_walls_hide_its_corners() -> None:
+    """A corner is in sight if a place just before the middle of its face is, by rays against triangles. From 30
+    degrees aside, where the molding fills the picture best, piers and steps hide more of the seat's eight."""
+    _, builts, stills = scene_of("window-seat")
+    job = job_of(builts[0])
+    spots = [corner.spot for corner in corners_of(job, joint_places(job))]
+    places = np.array([spot.target + 2.0 * spot.room for spot in spots])
+    everything = np.concatenate([mesh.points[mesh.triangles] for mesh in builts[0].meshes] + [around(builts[0])])
+
+    def in_sight(eye: Floats) -> int:
+        front, back = crossed(places, eye - places, everything)
+        return int(((front + back) == 0).sum())
+
+    camera = next(still for still in stills if still.key == "whole").frames[0].camera
+    far = math.dist(camera.eye[:2], camera.target[:2])
+    middle = (places.min(axis=0) + places.max(axis=0)) / 2
+    others = [
+        np.array([middle[0] + far * math.sin(turn), middle[1] - far * math.cos(turn), camera.eye[2]])
+        for turn in np.radians([-30, 30])
+    ]
+    assert len(spots) == 8
+    assert in_sight(np.array(camera.eye)) >= 7 > max(in_sight(eye) for eye in others)
 
 
 def test_aiming_fits_points_to_the_picture() -> None:

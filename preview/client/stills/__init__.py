@@ -2,7 +2,7 @@
 
 from preview.client.stills.beside import grid_of, tiled
 from preview.client.stills.job import Quality
-from preview.client.stills.pictures import Rendering, StillView, as_photo, as_poster, begin, picture, render
+from preview.client.stills.pictures import Rendering, StillView, as_photo, as_poster, begin
 from preview.client.stills.shots import Frame, Still, stills_of, telling
 
 __all__ = [
@@ -15,8 +15,6 @@ __all__ = [
     "as_poster",
     "begin",
     "grid_of",
-    "picture",
-    "render",
     "stills_of",
     "telling",
     "tiled",

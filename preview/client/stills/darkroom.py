@@ -1,4 +1,4 @@
-"""What becomes of the light that was traced: hairlines at joints, one exposure, the bytes of a picture.
+"""What becomes of the light that was traced: hairlines at joints, exposure, the bytes of a picture.
 
 Arrays in, arrays out. The renderer's process takes this file as it lies beside its own, and nothing else of ours.
 """
@@ -19,8 +19,12 @@ SHEEN = 0.04
 """What a coat gives back of itself, whatever lies under it."""
 WHITE = 1.2
 """How bright, before the scale bends, a perfectly white thing is where the molding is best lit."""
-BURNT = 1.5
+MIDDLING = 0.85
+"""How bright, likewise, it is where the molding is lit as most of it is: even light is no bright light."""
+BURNT = 1.3
 """How bright, likewise, the brightest 2 % of the whole picture may be."""
+APART = 2.0**1.5
+"""A view's exposure is at most so many times that of all views, or so many times less: one and a half stops."""
 BEST_LIT = 90
 """The best lit of the molding: brighter than this many of a hundred of its pixels."""
 KNEE = 0.6
@@ -110,14 +114,30 @@ def brightness(light: Floats, albedo: Floats, molding: NDArray[np.bool_]) -> Flo
     return np.stack([np.percentile(part, steps) for part in (falling[molding] if molding.any() else bright, bright)])
 
 
+def scales_of(found: list[Floats], together: list[int]) -> list[float]:
+    """By how much to multiply the light of each view: that of its own, but near that of all.
+
+    together: a number for each view; those that have the same one share a scale.
+    """
+    everything = scale_of(found)
+    own = {
+        each: scale_of([mine for mine, number in zip(found, together, strict=True) if number == each])
+        for each in set(together)
+    }
+    return [min(max(own[number], everything / APART), everything * APART) for number in together]
+
+
 def scale_of(found: list[Floats]) -> float:
     """By how much to multiply light so that a white thing where the molding is best lit comes out just below white.
 
-    So a gray finish stays gray. It is less where that would burn out what stands round the molding.
+    So a gray finish stays gray. It is less where most of the molding is lit as well as that, and where it would burn
+    out what stands round the molding.
     """
     falling, bright = (np.concatenate([each[i] for each in found]) for i in (0, 1))
-    best, most = float(np.percentile(falling, BEST_LIT)), float(np.percentile(bright, BRIGHTEST))
-    return min(WHITE / max(best, 1e-6), BURNT / max(most, 1e-6))
+    best, middling = np.percentile(falling, [BEST_LIT, 50]).tolist()
+    most = float(np.percentile(bright, BRIGHTEST))
+    limits = ((WHITE, best), (MIDDLING, middling), (BURNT, most))
+    return min(limit / max(light, 1e-6) for limit, light in limits)
 
 
 def exposed(light: Floats, scale: float) -> NDArray[np.uint8]:

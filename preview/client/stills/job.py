@@ -31,18 +31,22 @@ class Effort:
 
 
 EFFORTS: dict[Quality, Effort] = {
-    "final": Effort(scale=1.0, paths=6, legs=5, filter="Fast"),
-    "quick": Effort(scale=0.36, paths=3, legs=3, filter="Fast"),
+    "final": Effort(scale=1.0, paths=3, legs=5, filter="High"),
+    "quick": Effort(scale=0.36, paths=3, legs=3, filter="Balanced"),
 }
 
 
 def write_job(path: Path, shots: Sequence[Shot], quality: Quality) -> None:
-    """Write the job down, each stage measured from its molding's middle so that 32-bit numbers serve."""
+    """Write the job down, each stage measured from its molding's middle so that 32-bit numbers serve.
+
+    Views from one camera belong together: they share an exposure.
+    """
     written = _Written({}, {}, [], [])
+    cameras = [shot.camera for shot in shots]
     job = {
         "effort": asdict(EFFORTS[quality]),
         "everywhere": EVERYWHERE,
-        "views": [_view(shot, written) for shot in shots],
+        "views": [_view(shot, written) | {"together": cameras.index(shot.camera)} for shot in shots],
         "bodies": written.bodies,
         "textures": [{"dark": texture.dark, "light": texture.light} for texture in written.textures],
     }
@@ -89,6 +93,7 @@ def _view(shot: Shot, written: _Written) -> dict[str, Any]:
             "toward": np.subtract(lamp.toward, middle).tolist(),
             "half_width": lamp.half_width,
             "radiance": lamp.radiance,
+            "asked": lamp.asked,
         }
         for lamp in shot.lamps
     ]

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import io
-import os
-import secrets
 import subprocess
 import sys
 import tempfile
@@ -17,7 +15,7 @@ from typing import IO
 
 from preview.build import Built
 from preview.client.stills.job import Quality, write_job
-from preview.client.stills.studio import Stage, Textures, set_up, stage
+from preview.client.stills.studio import Shot, Stage, Textures, set_up, stage
 from preview.errors import PreviewError
 from preview.vantage import Camera
 
@@ -101,8 +99,9 @@ class Rendering:
 def begin(views: Sequence[StillView], quality: Quality = "final") -> Rendering:
     """Start to make pictures in one process of their own, which goes on while the caller does something else.
 
-    All are made in one light and with one exposure. On one machine the same views give the same bytes. Raises
-    PreviewError when the packages that render are not installed, and for a size that no picture has.
+    Each has the exposure that suits it, near that of all; views from one camera share their light and exposure. On one
+    machine the same views give the same bytes. Raises PreviewError when the packages that render are not installed, and
+    for a size that no picture has.
     """
     for view in views:
         if not all(SMALLEST <= side <= LARGEST for side in view.size):
@@ -110,49 +109,6 @@ def begin(views: Sequence[StillView], quality: Quality = "final") -> Rendering:
             raise PreviewError("size", f"{view.size[0]}x{view.size[1]}", problem, "1600x1000 serves most uses")
     refuse_missing()
     return Rendering(views, quality)
-
-
-def picture(
-    built: Built,
-    size: tuple[int, int] = SIZE,
-    quality: Quality = "final",
-    progress: Progress | None = None,
-    camera: Camera | None = None,
-) -> bytes:
-    """A still as the bytes of a PNG, `size` pixels wide and high; without a camera, of the whole scene.
-
-    Raises PreviewError as `begin` does, and when the renderer fails.
-    """
-    with begin([StillView(built, camera, size)], quality) as rendering:
-        return rendering.results(progress)[0]
-
-
-def render(
-    built: Built,
-    path: Path,
-    size: tuple[int, int] = SIZE,
-    quality: Quality = "final",
-    progress: Progress | None = None,
-) -> None:
-    """Make a still of the whole scene and write it to `path`, a PNG file, whole or not at all.
-
-    Raises PreviewError as `picture` does, and where the file cannot be written: before the work, if that is known.
-    """
-    if path.suffix.lower() != ".png":
-        raise PreviewError("", None, "a picture is written as PNG", "give a name that ends in .png", str(path))
-    above = next(folder for folder in path.absolute().parents if folder.exists())
-    if path.is_dir() or not above.is_dir() or not os.access(above, os.W_OK):
-        raise _unwritable(path, "its folder is read-only, or the name is taken")
-    content = picture(built, size, quality, progress)
-    beside = path.with_name(f".molding-{secrets.token_hex(8)}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as error:
-        raise _unwritable(path, error.strerror or str(error)) from error
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def as_poster(png: bytes) -> bytes:
@@ -183,21 +139,18 @@ def _jpeg(png: bytes, most: tuple[int, int], quality: int) -> bytes:
 
 
 def _write(path: Path, views: Sequence[StillView], quality: Quality) -> None:
-    """Write down the job. What is seen from several cameras is meshed once."""
+    """Write down the job. What is seen from several cameras is meshed once, and one camera has one light."""
     stages: list[tuple[Built, Stage]] = []
-    shots = []
+    shots: list[Shot] = []
     textures = Textures()
     for view in views:
         ready = next((found for built, found in stages if built is view.built), None)
         if ready is None:
             ready = stage(view.built, textures)
             stages.append((view.built, ready))
-        shots.append(set_up(ready, view.size, view.camera))
+        lamps = next((shot.lamps for shot in shots if shot.camera == view.camera), None)
+        shots.append(set_up(ready, view.size, view.camera, lamps))
     write_job(path, shots, quality)
-
-
-def _unwritable(path: Path, reason: str) -> PreviewError:
-    return PreviewError("", None, f"the picture cannot be written: {reason}", "write it to another place", str(path))
 
 
 def _failure(code: int, said: IO[str]) -> PreviewError:

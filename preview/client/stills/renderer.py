@@ -30,14 +30,14 @@ if TYPE_CHECKING or __name__ != "__main__":
         brightness,
         exposed,
         mended,
-        scale_of,
+        scales_of,
         seams,
         shared,
         softened,
     )
 else:  # in a process of its own, without the package
     sys.path.insert(0, str(Path(__file__).parent))
-    from darkroom import FINE, Sight, brightness, exposed, mended, scale_of, seams, shared, softened
+    from darkroom import FINE, Sight, brightness, exposed, mended, scales_of, seams, shared, softened
 
 Floats = NDArray[np.float32]
 Record = dict[str, Any]
@@ -54,6 +54,8 @@ MOST_MEMORY = 700
 """How much the noise filter may take, in MB; it goes on in parts where that does not do."""
 HAIRLINE = 0.38
 """How much light is missing in the hairline where two pieces meet."""
+SKY_ASKED = 0.15
+"""How often the light that comes from all sides is asked for on purpose, beside a lamp's 1: paths meet it anyway."""
 LIGHT_COST, GUIDE_COST, CLEAR_COST = 2.0, 0.6, {"High": 9.0, "Balanced": 5.0, "Fast": 2.0}
 """What a sample of light, one of what is seen, and a pixel to be cleared of noise take, in millionths of a second."""
 
@@ -89,7 +91,7 @@ class Job:
 
 
 def main(job_file: str, folder: str) -> None:
-    """Make all pictures of a job, all of them with one exposure."""
+    """Make all pictures of a job: the light of each first, as their exposures depend on each other."""
     threading.Thread(target=_end_with_stdin, daemon=True).start()
     import mitsuba as mi
 
@@ -104,8 +106,8 @@ def main(job_file: str, folder: str) -> None:
     for i in sorted(range(len(views)), key=lambda i: (views[i]["bodies"], i)):
         light, found[i] = tracer.traced(views[i])
         np.save(Path(folder) / f"light{i}.npy", light)
-    scale = scale_of(list(found.values()))
-    for i in range(len(views)):
+    scales = scales_of([found[i] for i in range(len(views))], [view["together"] for view in views])
+    for i, scale in enumerate(scales):
         light = np.load(Path(folder) / f"light{i}.npy")
         mi.Bitmap(exposed(light, scale)).write(str(Path(folder) / f"picture{i}.png"))
     said.all()
@@ -180,6 +182,9 @@ class _Tracer:
         self._bodies: list[int] | None = None
         self._meshes: list[Mesh] = []
         self._lit_bodies: list[Any] = []
+        self._plain_bodies: list[Any] = []
+        self._textures: dict[tuple[int, bool], Any] = {}
+        self._cleared = _noise_filter(job.said["effort"]["filter"], said)
 
     def traced(self, view: Record) -> tuple[Floats, Floats]:
         """The light (h, w, 3) of a view, free of noise, and what its exposure goes by: see `brightness`."""
@@ -199,7 +204,7 @@ class _Tracer:
         self._said.now(costs[1])
         light = self._pass(self._lit(view), view, small, effort["paths"], effort["legs"])
         self._said.now(costs[2])
-        light = _cleared(light, albedo, normal, effort["filter"], self._said.done)
+        light = self._cleared(light, albedo, normal)
         found = brightness(light, albedo, molding)
         return self._resized(light, size) * (1 - HAIRLINE * lines[..., None]), found
 
@@ -212,6 +217,7 @@ class _Tracer:
             self._lit_bodies = [
                 _body(mi, mesh, bsdf=surface) for mesh, surface in zip(self._meshes, surfaces, strict=True)
             ]
+            self._plain_bodies = []
 
     def _lit(self, view: Record) -> Any:
         """The scene in a view's light."""
@@ -222,7 +228,7 @@ class _Tracer:
             scene[f"lamp{i}"] = {
                 "type": "rectangle",
                 "to_world": place @ mi.ScalarTransform4f().scale(lamp["half_width"]),
-                "emitter": {"type": "area", "radiance": _rgb(lamp["radiance"])},
+                "emitter": {"type": "area", "radiance": _rgb(lamp["radiance"]), "sampling_weight": lamp["asked"]},
             }
         return mi.load_dict(scene | {f"body{i}": body for i, body in enumerate(self._lit_bodies)})
 
@@ -255,10 +261,13 @@ class _Tracer:
         bodies = [self._job.said["bodies"][i] for i in view["bodies"]]
         if all(body["texture"] is None for body in bodies):
             return shared(np.array([[1.0] * 3, *(body["color"] for body in bodies)], np.float32)[sight.body])
-        scene = _scene([1.0, 1.0, 1.0])
-        for i, mesh in enumerate(self._meshes):
-            lamp = self._mi.load_dict({"type": "area", "radiance": self._shade(mesh.look)})
-            scene[f"body{i}"] = _body(self._mi, mesh, emitter=lamp)
+        if not self._plain_bodies:
+            lamps = ({"type": "area", "radiance": self._shade(mesh.look)} for mesh in self._meshes)
+            self._plain_bodies = [
+                _body(self._mi, mesh, emitter=self._mi.load_dict(lamp))
+                for mesh, lamp in zip(self._meshes, lamps, strict=True)
+            ]
+        scene = _scene([1.0, 1.0, 1.0]) | {f"body{i}": body for i, body in enumerate(self._plain_bodies)}
         return self._pass(self._mi.load_dict(scene), view, size, FINE**2)
 
     def _pass(self, scene: Any, view: Record, size: list[int], samples: int, legs: int = 1) -> Floats:
@@ -288,12 +297,20 @@ class _Tracer:
         found = np.array(self._mi.Bitmap(image).resample(size, smooth), dtype=np.float32)
         return found.reshape(size[1], size[0], *image.shape[2:])
 
-    def _shade(self, look: Record, change: Callable[[Floats], Floats] = lambda color: color) -> Any:
-        """The color of a surface, from place to place where it has a texture."""
-        if look["texture"] is None:
-            return _rgb(change(np.array(look["color"], np.float32)).tolist())
-        bitmap = self._mi.Bitmap(change(self._job.texture(look["texture"])))
-        return self._mi.load_dict({"type": "bitmap", "bitmap": bitmap, "raw": True, "format": "fp16"})
+    def _shade(self, look: Record, *, under: bool = False) -> Any:
+        """The color of a surface, from place to place where it has a texture; or what is under a coat of that color."""
+
+        def made(color: Floats) -> Floats:
+            return color / (THROUGH + KEPT * color) if under else color
+
+        number = look["texture"]
+        if number is None:
+            return _rgb(made(np.array(look["color"], np.float32)).tolist())
+        if (number, under) not in self._textures:
+            bitmap = self._mi.Bitmap(made(self._job.texture(number)))
+            texture = {"type": "bitmap", "bitmap": bitmap, "raw": True, "format": "fp16"}
+            self._textures[number, under] = self._mi.load_dict(texture)
+        return self._textures[number, under]
 
     def _surface(self, look: Record) -> Record:
         """How a finish answers to light; both sides of it, as walls are sheets."""
@@ -307,8 +324,7 @@ class _Tracer:
             surface = {"type": "diffuse", "reflectance": self._shade(look)}
         else:
             coat = {"nonlinear": True, "alpha": 0.75 * max(roughness, 0.1) ** 2}
-            under = self._shade(look, lambda color: color / (THROUGH + KEPT * color))
-            surface = {"type": "roughplastic", "diffuse_reflectance": under} | coat
+            surface = {"type": "roughplastic", "diffuse_reflectance": self._shade(look, under=True)} | coat
         return {"type": "twosided", "surface": surface}
 
 
@@ -336,7 +352,8 @@ def _joined(meshes: list[Mesh]) -> Mesh:
 
 def _scene(everywhere: list[float]) -> Record:
     """A scene with nothing in it but light from all sides."""
-    return {"type": "scene", "everywhere": {"type": "constant", "radiance": _rgb(everywhere)}}
+    sky = {"type": "constant", "radiance": _rgb(everywhere), "sampling_weight": SKY_ASKED}
+    return {"type": "scene", "everywhere": sky}
 
 
 def _rgb(color: list[float]) -> Record:
@@ -368,26 +385,30 @@ def _axes(camera: Record) -> Floats:
     return np.array([right, np.cross(right, ahead), ahead], np.float32)
 
 
-def _cleared(light: Floats, albedo: Floats, normal: Floats, thoroughness: str, told: Callable[[float], None]) -> Floats:
-    """The light without its noise; the guides keep arrises and miters sharp."""
+def _noise_filter(thoroughness: str, said: _Said) -> Callable[[Floats, Floats, Floats], Floats]:
+    """What clears light of its noise; the guides, albedo and normal, keep arrises and miters sharp."""
     import mitsuba_oidn as oidn
 
-    clear = np.empty_like(light)
-    noise = oidn.Device(oidn.DeviceType.CPU).new_filter("RT")
-    for name, image in (("color", light), ("albedo", albedo), ("normal", normal), ("output", clear)):
-        noise.set_image(name, image)
-    noise.hdr = noise.clean_aux = True
-    noise.quality = getattr(oidn.Quality, thoroughness)
-    noise.max_memory_mb = MOST_MEMORY
+    device = oidn.Device(oidn.DeviceType.CPU)
 
     def go_on(share: float) -> bool:
-        told(share)
+        said.done(share)
         return True
 
-    noise.set_progress_monitor(go_on)
-    noise.execute()
-    noise.set_progress_monitor(None)
-    return clear
+    def cleared(light: Floats, albedo: Floats, normal: Floats) -> Floats:
+        clear = np.empty_like(light)
+        noise = device.new_filter("RT")  # each time: its memory is wanted for the next picture's light
+        for name, image in (("color", light), ("albedo", albedo), ("normal", normal), ("output", clear)):
+            noise.set_image(name, image)
+        noise.hdr = noise.clean_aux = True
+        noise.quality = getattr(oidn.Quality, thoroughness)
+        noise.max_memory_mb = MOST_MEMORY
+        noise.set_progress_monitor(go_on)
+        noise.execute()
+        noise.set_progress_monitor(None)
+        return clear
+
+    return cleared
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -33,11 +33,10 @@ MOST_ALIKE = 4
 BETTER = 0.05
 MOST_TILES = 8
 """So many pictures at the most stand side by side."""
-MOST_GIVEN = 2
-"""So many pictures that the scene asks for, at the most, go before the options that a client has to choose from."""
-SAME_WAY, SAME_DISTANCE = np.radians(5.0), 0.15
-"""Two views of a corner whose directions differ by less (radians), and whose distances do (a share of the nearer), are
-nearly one."""
+SAME_WAY = np.radians(2.0)
+"""Two views of a corner whose directions differ by less (radians) are nearly one, however far off each is taken ..."""
+NEAR_WAY, SAME_DISTANCE = np.radians(5.0), 0.15
+"""... or by less than this, if their distances are alike as well (to a share of the nearer)."""
 HIGH = 300.0
 """What is lower above the floor than this, mm, is told best from the height of a knee."""
 RANKS = ("turned", "curved", "curved miter", "mitered outside", "mitered", "coped", "block", "return")
@@ -59,19 +58,21 @@ class Frame:
 class Still:
     """A picture for the client. key: the stem of its file's name. words: a sentence that says what it shows.
 
-    frames: one; several, all from one camera, where options stand side by side. given: whether the scene asks for it.
+    frames: one; several, all from one camera, where options stand side by side.
     """
 
     key: str
     name: str
     frames: tuple[Frame, ...]
     words: str
-    given: bool = False
 
 
 @dataclass(frozen=True)
 class _Place:
-    """A corner with its number and name, what makes it like others, and which kind of corner is told first."""
+    """A corner with its number and name, what makes it like others, and which kind of corner is told first.
+
+    cameras: those worked out so far, by their heights.
+    """
 
     number: int
     name: str
@@ -80,6 +81,13 @@ class _Place:
     turn: float
     radius: float
     rank: int
+    cameras: dict[PictureHeight, tuple[Camera, float]] = field(default_factory=dict, compare=False)
+
+    def camera(self, setting: Setting, height: PictureHeight) -> tuple[Camera, float]:
+        """The camera before it at a height, and the share of its faces that it shows."""
+        if height not in self.cameras:
+            self.cameras[height] = corner_camera(setting, self.corner, height, SIZE)
+        return self.cameras[height]
 
     def like(self, other: _Place) -> bool:
         """Whether both look the same in a picture."""
@@ -116,15 +124,13 @@ def stills_of(scene: Scene, builts: Sequence[Built]) -> tuple[Still, ...]:
 def telling(stills: Sequence[Still], count: int) -> tuple[Still, ...]:
     """The `count` stills that tell most together, as `stills_of` has them: those that the scene asks for first.
 
-    Of several one always shows the options, where there are any: a client has to choose one. It comes after
-    MOST_GIVEN of the pictures that the scene asks for at the latest, unless the scene asks for it itself.
+    Of several one always shows the options, where there are any: a client has to choose one. If it is not among the
+    first, it is the last.
     """
     options = next((still for still in stills if len(still.frames) > 1), None)
     if count < 2 or options is None or options in stills[:count]:
         return tuple(stills[:count])
-    others = [still for still in stills if still is not options][: count - 1]
-    before = min(MOST_GIVEN, sum(still.given for still in others))
-    return (*others[:before], options, *others[before:])
+    return (*stills[: count - 1], options)
 
 
 def _places(setting: Setting) -> list[_Place]:
@@ -175,7 +181,7 @@ def _best_shown(setting: Setting, alike: Sequence[_Place]) -> _Place:
     if len(alike) == 1:
         return alike[0]
     tried = alike[:MOST_ALIKE]
-    shares = [corner_camera(setting, each.corner, _telling_height(setting, each), SIZE)[1] for each in tried]
+    shares = [each.camera(setting, _telling_height(setting, each))[1] for each in tried]
     return next(each for each, share in zip(tried, shares, strict=True) if share >= max(shares) - BETTER)
 
 
@@ -204,12 +210,12 @@ def _nearly_one(one: Camera, other: Camera) -> bool:
     """Whether two cameras that look at the same thing give nearly the same picture."""
     ways = [np.subtract(camera.eye, camera.target) for camera in (one, other)]
     far = [float(np.linalg.norm(way)) for way in ways]
-    cos = float(ways[0] @ ways[1]) / (far[0] * far[1])
-    return bool(cos > np.cos(SAME_WAY) and max(far) < (1 + SAME_DISTANCE) * min(far))
+    apart = np.arccos(min(float(ways[0] @ ways[1]) / (far[0] * far[1]), 1.0))
+    return bool(apart < SAME_WAY or (apart < NEAR_WAY and max(far) < (1 + SAME_DISTANCE) * min(far)))
 
 
 def _corner_still(setting: Setting, place: _Place, height: PictureHeight) -> Still:
-    camera, _ = corner_camera(setting, place.corner, height, SIZE)
+    camera, _ = place.camera(setting, height)
     name = f"{place.name}, {HEIGHT_NAMES[height]}"
     words = f"{place.name}: close up, as one sees it {SEEN_FROM[height]}."
     return Still(f"corner-{place.number}-{height}", name, (Frame(0, camera),), words)
@@ -306,7 +312,7 @@ def _given(
     key = _stem(view.name)
     if view.eye is not None and view.target is not None:
         camera = Camera(view.eye, view.target, view.across)
-        return Still(key, view.name, (Frame(0, camera),), f"{view.name}.", given=True)
+        return Still(key, view.name, (Frame(0, camera),), f"{view.name}.")
     file = setting.built.scene.path.name
     if view.corner is not None:
         place = next((each for each in places if each.number == view.corner), None)
@@ -325,7 +331,7 @@ def _given(
         found = options[0]
     else:
         found = whole
-    return replace(found, key=key, name=view.name, words=f"{view.name}. {found.words}", given=True)
+    return replace(found, key=key, name=view.name, words=f"{view.name}. {found.words}")
 
 
 def _no_such_corner(view: Viewpoint, places: Sequence[_Place], file: str) -> PreviewError:

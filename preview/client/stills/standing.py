@@ -26,12 +26,14 @@ from preview.vantage import (
     Sight,
     Vec3,
     aimed,
-    choose_camera,
+    corners_of,
     end_outline,
     ends_of,
     frame,
     job_of,
+    joint_places,
     on_piece,
+    ranked_cameras,
     sight_of,
 )
 
@@ -74,10 +76,15 @@ RAIL = (600.0, 1200.0)
 """What is so high above where one stands, mm, is a rail, and read with what it runs over (common practice)."""
 WHOLE_ACROSS = (ACROSS, math.radians(48))
 """The angles of view that are tried for the whole: from near by one sees more of what looks at each other."""
-ROOM_ACROSS, PULLED_IN = math.radians(70), 0.12
+MOST_TRIED, WORTH_TRYING = 32, 0.7
+"""So many cameras for the whole, the best ones, are asked which corners they show, if worth so much of the best."""
+BESIDE_CORNER, MOST_PLACES, WELL_SEEN = 40.0, 12, 0.3
+"""A corner is in sight as far as the faces within so many mm of it are, of which so many places are asked. With this
+share of them it is well in sight: no eye sees all."""
+ROOM_ACROSS, PULLED_IN = math.radians(80), 0.12
 """Inside a room one looks wider than elsewhere; and stands off the wall by this share of the way to its middle."""
-AIMED_UP = 0.6
-"""... and looks up by this share of what the molding at the far side is up."""
+AIMED_UP = (0.8, 1.1)
+"""... and looks up by such a share of what the molding at the far side is up."""
 DIGITS = 2
 """Places are rounded to so many digits of a mm: the same on every machine."""
 
@@ -122,7 +129,26 @@ def whole_camera(setting: Setting, size: Size) -> tuple[Camera, bool]:
         return inside, True
     blocks = np.concatenate([np.zeros((0, 3, 3)), *(mesh.points[mesh.triangles] for mesh in setting.around)])
     shown = np.concatenate([points, _beneath(setting, points)])
-    return choose_camera(lines, shown, blocks, size, setting.floor, WHOLE_ACROSS), False
+    ranked = ranked_cameras(lines, shown, blocks, size, setting.floor, WHOLE_ACROSS)
+    tried = [(worth, camera) for worth, camera in ranked[:MOST_TRIED] if worth >= WORTH_TRYING * ranked[0][0]]
+    corners = _corner_faces(setting)
+    if not corners or len(tried) == 1:
+        return tried[0][1], False
+    seen = np.array([[shown_from(setting, each, np.array(camera.eye)) for each in corners] for _, camera in tried])
+    worth = np.array([worth for worth, _ in tried]) * np.minimum(1, seen / WELL_SEEN).mean(axis=1)
+    return tried[int(np.argmax(worth > worth.max() * (1 - 1e-9)))][1], False
+
+
+def _corner_faces(setting: Setting) -> list[Subject]:
+    """For each corner, places on the faces right beside it."""
+    job = setting.job
+    found = []
+    for corner in corners_of(job, joint_places(job)):
+        subject = _faces(list(_around(job, corner, _half(setting, corner) + BESIDE_CORNER)))
+        some = slice(None, None, len(subject.places) // MOST_PLACES + 1)
+        if len(subject.places):
+            found.append(Subject(subject.points, subject.places[some], subject.facing[some]))
+    return found
 
 
 def _beneath(setting: Setting, points: Floats) -> Floats:
@@ -145,17 +171,16 @@ def _in_room(setting: Setting, points: Floats, size: Size) -> Camera | None:
         return None
     corners = [np.array([*element.start, 0.0]) for run in runs for element in run.elements]
     middle = np.mean(corners, axis=0)
-    height = setting.floor + HEIGHTS["eye"]
     stands = [*corners, *((a + b) / 2 for a, b in itertools.pairwise([*corners, corners[0]]))]
     subject = _faces([(piece, 0.0, piece.element.length) for piece in setting.built.pieces])
     best: tuple[float, Camera] | None = None
-    for stand in stands:
-        eye = _rounded(stand + PULLED_IN * (middle - stand) + [0.0, 0.0, height])
+    for height, aimed_up, stand in itertools.product(HEIGHTS.values(), AIMED_UP, stands):
+        z = setting.floor + height
+        eye = _rounded(stand + PULLED_IN * (middle - stand) + [0.0, 0.0, z])
         ahead = middle - stand
         flat = ahead / np.linalg.norm(ahead)
-        reach = (points - eye) @ flat
-        rise = float((points[:, 2].mean() - height) / max(reach.max(), 1.0))
-        target = eye + float(np.linalg.norm(ahead)) * (flat + np.array([0.0, 0.0, AIMED_UP * rise]))
+        rise = float((points[:, 2].mean() - z) / max(((points - eye) @ flat).max(), 1.0))
+        target = eye + float(np.linalg.norm(ahead)) * (flat + np.array([0.0, 0.0, aimed_up * rise]))
         camera = Camera(_vec(eye), _vec(_rounded(target)), ROOM_ACROSS)
         seen = camera.project(subject.places, size)
         within = (seen >= 0).all(axis=1) & (seen <= size).all(axis=1)

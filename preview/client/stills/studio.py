@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import cast
 
@@ -13,11 +12,11 @@ from numpy.typing import NDArray
 from preview.build import Built
 from preview.client.stills.easing import eased
 from preview.client.stills.grain import Texture, Timber, brushed, planks, stone, timber
+from preview.client.stills.lighting import Lamp, lamps_of
 from preview.models.mesh import PieceMesh, Shape, SurroundingMesh, mesh_member_run, mesh_surroundings, spans_needed
 from preview.profiles import Outline
 from preview.scene import Finish, FinishKind
-from preview.units import cos_sin
-from preview.vantage import Camera, Vec3, choose_camera
+from preview.vantage import Camera, Obstacle, Vec3, choose_camera
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -56,16 +55,6 @@ class Body:
     texture: Texture | None = None
     places: Floats | None = None
     layer: int = -1
-
-
-@dataclass(frozen=True)
-class Lamp:
-    """A square lamp: its center and what it faces (mm), half its width (mm), its radiance (linear RGB)."""
-
-    at: Vec3
-    toward: Vec3
-    half_width: float
-    radiance: Vec3
 
 
 @dataclass(frozen=True)
@@ -122,14 +111,16 @@ class Shot:
 
     @property
     def seen(self) -> list[Body]:
-        """The bodies before the camera; walls that turn their back to the eye lack those parts."""
+        """The bodies before the camera; walls lack the parts that turn their back to the eye, and those behind it."""
         return [*self.stage.molding, *self.around]
 
     @property
     def around(self) -> list[Body]:
         """What stands round the molding."""
-        eye = np.array(self.camera.eye)
-        return [_faced(body, eye) if i in self.stage.sheets else body for i, body in enumerate(self.stage.around)]
+        sheets = self.stage.sheets
+        return [
+            _faced(body, self.camera, self.size) if i in sheets else body for i, body in enumerate(self.stage.around)
+        ]
 
 
 def stage(built: Built, textures: Textures | None = None) -> Stage:
@@ -146,12 +137,20 @@ def stage(built: Built, textures: Textures | None = None) -> Stage:
     return Stage(built, tuple(_molding(built, textures)), around, sheets, blocks, ground)
 
 
-def set_up(ready: Stage, size: tuple[int, int], camera: Camera | None = None) -> Shot:
-    """Set the light for a picture of `size` pixels, and choose the camera where none is given."""
+def set_up(
+    ready: Stage, size: tuple[int, int], camera: Camera | None = None, lamps: tuple[Lamp, ...] | None = None
+) -> Shot:
+    """Set the light for a picture of `size` pixels, and choose the camera, each where it is not given."""
     if camera is None:
         points = np.concatenate([body.points for body in ready.molding])
         camera = choose_camera(ready.built.lines, points, ready.blocks, size, ready.ground)
-    return Shot(camera, ready, tuple(_lamps(camera, ready.molding, ready.ground)), size)
+    shot = Shot(camera, ready, lamps or (), size)
+    if lamps is None:
+        molding, around = (
+            [Obstacle(each.points, each.triangles) for each in some] for some in (ready.molding, shot.around)
+        )
+        shot = replace(shot, lamps=lamps_of(camera, size, molding, around, ready.ground))
+    return shot
 
 
 def _molding(built: Built, textures: Textures) -> list[Body]:
@@ -230,10 +229,17 @@ def _spread(points: Floats, normals: Floats) -> Floats:
     return spread
 
 
-def _faced(body: Body, eye: Floats) -> Body:
-    """Of a sheet, the triangles whose outside an eye (3,) sees."""
-    a, b, c = (body.points[body.triangles[:, i]] for i in range(3))
-    return replace(body, triangles=body.triangles[np.einsum("ij,ij->i", np.cross(b - a, c - a), eye - a) > 0])
+def _faced(body: Body, camera: Camera, size: tuple[int, int]) -> Body:
+    """Of a sheet, the triangles whose outside the eye sees, less those in its back: through there comes light."""
+    eye = np.array(camera.eye)
+    corners = body.points[body.triangles] - eye
+    a, b, c = (corners[:, i] for i in range(3))
+    faced = np.einsum("ij,ij->i", np.cross(b - a, c - a), a) < 0
+    x, y, z = np.subtract(camera.target, eye).tolist()
+    steepest = abs(math.atan2(z, math.hypot(x, y))) + math.atan(math.tan(camera.across / 2) * size[1] / size[0])
+    if steepest < math.pi / 2:  # else one sees past straight up or down, and what is behind as well
+        faced &= (corners[..., :2] @ [x, y] > 0).any(axis=1)
+    return replace(body, triangles=body.triangles[faced])
 
 
 def _body(finish: Finish, points: Floats, normals: Floats, triangles: Ints, layer: int = -1) -> Body:
@@ -244,49 +250,3 @@ def _body(finish: Finish, points: Floats, normals: Floats, triangles: Ints, laye
 def linear(part: float) -> float:
     """One part of an sRGB color (0 to 1) as the share of light that it stands for (IEC 61966-2-1)."""
     return part / 12.92 if part <= 0.04045 else cast(float, ((part + 0.055) / 1.055) ** 2.4)
-
-
-def _lamps(camera: Camera, molding: Sequence[Body], ground: float) -> list[Lamp]:
-    """A softbox high before the faces that are seen, and a weak one low on the camera's side of them.
-
-    Light that rakes down the face from above tells fillets, beads and ogees apart; from beside the camera it gives
-    the faces on either side of a miter different tones. It comes from behind the camera, so no lamp is in view. What
-    is looked up at, under a ceiling, is lit from below, as far as the ground (a height, mm) leaves room.
-    """
-    points = np.concatenate([body.points for body in molding])
-    middle = (points.min(axis=0) + points.max(axis=0)) / 2
-    eye = np.subtract(camera.eye, middle)
-    reach = max(1800.0, 1.3 * float(np.linalg.norm(eye)))
-    ahead, aside = _seen_facing(camera, molding)
-    front = math.atan2(aside, ahead)
-    side = 1 if ahead * eye[1] - aside * eye[0] >= 0 else -1  # where the camera stands, + to the left of the front
-
-    if camera.target[2] > camera.eye[2]:
-        room = (float(middle[2]) - ground) / reach
-        slopes = (-math.degrees(math.asin(min(0.6, room / 2))), 0.0)
-    else:
-        slopes = (50.0, 22.0)
-
-    def lamp(turn: float, slope: float, wide: float, radiance: Vec3) -> Lamp:
-        """`turn` to the camera's side, `slope` up, `wide` across as seen from the molding: all in degrees."""
-        (cos, sin), (flat, rise) = cos_sin(front + side * math.radians(turn)), cos_sin(math.radians(slope))
-        at = middle + reach * np.array([cos * flat, sin * flat, rise])
-        half = reach * math.tan(math.radians(wide / 2))
-        return Lamp(cast(Vec3, tuple(at.tolist())), cast(Vec3, tuple(middle.tolist())), half, radiance)
-
-    return [
-        lamp(-24, slopes[0], 26, (34.5, 34.0, 32.6)),
-        lamp(75, slopes[1], 30, (2.1, 2.2, 2.4)),
-    ]
-
-
-def _seen_facing(camera: Camera, molding: Sequence[Body]) -> tuple[float, float]:
-    """The plan direction in which the faces that are turned to the camera look on average."""
-    total = 1e-9 * np.subtract(camera.eye, camera.target)
-    for body in molding:
-        a, b, c = (body.points[body.triangles[:, i]] for i in range(3))
-        area = np.cross(b - a, c - a)
-        away = camera.eye - a
-        seen = np.einsum("ij,ij->i", area, away) > 0
-        total += (area[seen] / (away[seen] ** 2).sum(axis=1, keepdims=True)).sum(axis=0)
-    return float(total[0]), float(total[1])
