@@ -83,8 +83,8 @@ def thickest_strip(radius: float, unit: Unit = "in") -> tuple[float, str]:
         raise PreviewError(
             "lamination, radius",
             show(radius, unit),
-            f"bent cold, wood follows this radius up to {show(strip, unit)} thick (radius / {USED_RATIO:g}), thinner "
-            f"than the {show(THINNEST_STRIP, unit)} that strips are sawn to",
+            f"bent cold, wood follows this radius up to {strip:.2f} mm thick (radius / {USED_RATIO:g}), thinner than "
+            f"the {show(THINNEST_STRIP, unit)} ({THINNEST_STRIP:.2f} mm) that strips are sawn to",
             "turn the piece, or make it of veneer on a form",
         )
     return strip, f"radius / {USED_RATIO:g}, as the usual table begins at {show(STRIPS[0][0], unit)}"

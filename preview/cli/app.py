@@ -254,7 +254,8 @@ def picture(
     quick: Quick = False,
     option: Options = None,
 ) -> None:
-    """Make still pictures of a scene: the whole, each corner from standing and knee height, ends, options side by side.
+    """Make still pictures of a scene: the whole, each corner from near by (at two heights where they differ),
+    ends, options side by side.
 
     Every camera is chosen from the geometry, or given in the scene as a picture of its own.
     """

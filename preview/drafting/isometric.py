@@ -61,23 +61,9 @@ def corner_drawings(built: Built, room: tuple[float, float] = CORNER_ROOM) -> li
     for group in groups.values():
         number, corner, cut = group[0]
         others = [other for other, _, _ in group[1:]]
-        name = corner_title(job, number, corner, names[number - 1])
+        name = names[number - 1]
         found.append(_Corner(job, corner, cut, tags, room).drawing(number, name, others, room))
     return found
-
-
-def corner_title(job: Job, number: int, corner: Corner, name: str) -> str:
-    """What a corner is called over its drawing: on the face of a wall none is inside or outside, and a plinth block is
-    no corner.
-    """
-    run = list(job.paths)[corner.path]
-    if job.runs[run].stand == IN_PLAN:
-        return name
-    of = f" of {run}" if job.built.scene.runs[1:] else ""
-    words = [word for word in corner.words if word not in ("inside", "outside")]
-    if any(job.built.pieces[i].role == "block" for i in corner.spot.pieces):
-        return f"Block {number}{of}: {', '.join(words)}"
-    return f"Corner {number}{of}: {', '.join(words)}"
 
 
 class _Corner:

@@ -125,18 +125,18 @@ def inches(mm: float | Fraction, denominator: int = 16, feet: bool = False) -> F
 def show(mm: float | Fraction, unit: Unit) -> str:
     """A length (mm) for a message, in the unit a person works in.
 
-    Metric to 0.1 mm; inches and feet to the nearest 1/16 in, with "about" where that is over 0.05 mm off.
+    Metric to 0.1 mm; inches and feet to the nearest 1/32 in, with "about" where that is over 0.05 mm off.
     What would read as nothing gets the decimals it needs. Never raises.
 
-    >>> show(31.75, "mm"), show(31.75, "in"), show(32, "in"), show(0.5, "in")
-    ('31.8 mm', '1 1/4"', 'about 1 1/4"', 'about 0.02"')
+    >>> show(31.75, "mm"), show(31.75, "in"), show(32, "in"), show(0.3, "in")
+    ('31.8 mm', '1 1/4"', 'about 1 1/4"', 'about 0.01"')
     """
     value = float(mm)
     if not math.isfinite(value):
         return f"{value} mm"
     if unit in _PLACES:
         return f"{decimal(value / float(_MM_PER[unit]), _PLACES[unit])} {unit}"
-    shown = inches(value, feet=unit == "ft")
+    shown = inches(value, 32, feet=unit == "ft")
     if abs(shown.remainder) <= ABOUT:
         return shown.text
     return f'about {decimal(value / float(INCH), 2)}"' if shown.text == '0"' else f"about {shown.text}"

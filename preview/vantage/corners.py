@@ -141,13 +141,22 @@ def listed_joints(built: Built) -> list[int]:
 
 
 def corner_names(job: Job, corners: Sequence[Corner]) -> list[str]:
-    """What each corner is called, numbered along the runs and named after what is there."""
+    """What each corner is called, numbered along the runs and named after what is there.
+
+    On the face of a wall no corner is inside or outside, and a plinth block is none.
+    """
     runs = list(job.paths)
     found = []
     for number, corner in enumerate(corners, start=1):
-        near = beside(corner.at, job.built.scene.surroundings)
-        of = f" of {runs[corner.path]}" if len(runs) > 1 else ""
-        found.append(f"Corner {number}{of}: {', '.join(corner.words)}{f' ({near})' if near else ''}")
+        run = runs[corner.path]
+        of = f" of {run}" if len(runs) > 1 else ""
+        words, what, near = corner.words, "Corner", beside(corner.at, job.built.scene.surroundings)
+        if job.runs[run].stand != IN_PLAN:
+            words = [word for word in words if word not in ("inside", "outside")]
+            near = ""
+            if any(job.built.pieces[i].role == "block" for i in corner.spot.pieces):
+                what = "Block"
+        found.append(f"{what} {number}{of}: {', '.join(words)}{f' ({near})' if near else ''}")
     return found
 
 

@@ -126,7 +126,7 @@ def test_below_the_table() -> None:
     assert '2"' in rule
     with pytest.raises(PreviewError, match=r"follows this radius up to .* \(radius / 25\)") as told:
         thickest_strip(15.0)
-    assert 'about 0.02"' in str(told.value)  # 0.6 mm
+    assert "up to 0.60 mm thick" in str(told.value)
 
 
 def test_spring_back() -> None:

@@ -116,7 +116,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     "not a number": ({"outer_radius": math.nan}, "outside radius is not a number"),
     "inside out": ({"outer_radius": 40.0}, r"not less than the outside radius, about 1 9/16"),
     "nothing to bore": ({"inner_radius": 12.0, "outer_radius": 40.0}, r'about 15/16" across.* needs 1"'),
-    "hollow too small": ({"inner_radius": 25.0, "wraps": False}, r'about 1 15/16" across.* needs 2"'),
+    "hollow too small": ({"inner_radius": 25.0, "wraps": False}, r'1 31/32" across.* needs 2"'),
     "hollow too deep": ({"wraps": False, "height": 400.0}, r'4" deep'),
     "stock": ({"outer_radius": 150.0, "inner_radius": 40.0}, r'16/4 stock gives 3 3/4"'),
     "board": ({"outer_radius": 200.0, "inner_radius": 190.0}, r'wide, and a board 12"'),

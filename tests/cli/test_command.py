@@ -43,7 +43,7 @@ def test_version() -> None:
 def test_help_names_every_verb_and_every_verb_has_help() -> None:
     runner = CliRunner()
     commands = get_command(app).commands  # type: ignore[attr-defined]
-    verbs = "approve build check compare export new picture profile sheet show"
+    verbs = "approve build check compare export new picture profile sheet shop show"
     assert set(commands) == set(verbs.split())
     whole = runner.invoke(app, ["--help"])
     assert whole.exit_code == 0

@@ -66,7 +66,7 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
         {"unit": "in"},
         told(
             'step 1, straight = -1"',
-            'a straight must be at least about 0.02" long',
+            'a straight must be at least about 1/32" long',
             GIVE_A_LENGTH,
         ),
     ),
