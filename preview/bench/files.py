@@ -29,9 +29,10 @@ def shop_files(
     built, tags = job.built, piece_tags(job.built)
     stem = built.scene.path.stem
     longer = {each.piece: job.gains(each.piece) for each in job.longer}
-    yield (
-        f"{stem}-shop.pdf",
-        packet_pdf(job, tags, paper, brand=brand, made=made, notes=notes, warnings=warnings),
+    found = template_set(built, paper)
+    papers = packet_pdf(
+        job, tags, paper, brand=brand, made=made, notes=notes, warnings=warnings, templates=found.entries
     )
+    yield f"{stem}-shop.pdf", papers
     yield f"{stem}-cut-list.csv", csv_text(job.cuts, job.shop.rounding, built.scene.units, longer).encode()
-    yield from template_set(built, paper).files
+    yield from found.files

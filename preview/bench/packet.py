@@ -3,30 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from decimal import Decimal
 
-from reportlab.platypus import Flowable, KeepTogether, NextPageTemplate, Spacer
+from reportlab.platypus import Flowable
 
-from preview.bench.cards import card, end_lines
-from preview.bench.layouts import sticks_drawing
-from preview.bench.site import CAUTIONS, joint_notes, short_pieces, steps
-from preview.blanks import Caution, Way
-from preview.cutlist import CutPiece, Group, ShopJob, bend_words, end_words, read_length
+from preview.bench.bench import Bench, together
+from preview.bench.cutting import cut_pages, templates_pages
+from preview.bench.layouts import sticks_drawings
+from preview.bench.rounds import blank_drawing
+from preview.bench.site import CAUTIONS, joint_notes, reasons, steps
+from preview.bench.templates import TemplateEntry
+from preview.blanks import Caution, StavedBlank, Way
+from preview.cutlist import Curve, ShopJob, Sticks, read_length
 from preview.pages import (
-    COLUMNS,
     About,
     Drawn,
     Element,
     Para,
     Strip,
     Styles,
-    Writing,
     bullets,
     clean,
     note,
     plan_of,
-    points,
     said,
     sub,
     table,
@@ -34,41 +35,12 @@ from preview.pages import (
     written,
 )
 from preview.scene import NEUTRAL, Brand, PaperName
-from preview.shop import EndSettings
-from preview.units import counted, degrees_text, listed
+from preview.units import counted, listed, show
 
-FINE = 25.4 / 64
-"""mm: sections are read no coarser, as a board that is milled a hair thin does not fit."""
-NAMES = 80
-"""Letters of the pieces' names in a heading; of longer ones the member is told."""
-ALONG = "along its length"
-"""How grain runs where nothing is said of it."""
-
-
-@dataclass(frozen=True)
-class Bench(Writing):
-    """The papers in the making.
-
-    tags: the pieces' numbers, as in the drawings, by name. notes, warnings: what stands at the head of it all.
-    """
-
-    job: ShopJob
-    tags: dict[str, str]
-    notes: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-
-    def told(self, mm: float) -> str:
-        """A length as it is written, to the rounding of the shop."""
-        return typeset(read_length(mm, self.job.shop.rounding, self.job.built.scene.units).text)
-
-    def stick(self, mm: float) -> str:
-        """The length of a stick as it is sold: in feet where the shop reads inches."""
-        unit = self.job.built.scene.units
-        return typeset(read_length(mm, self.job.shop.rounding, "ft" if unit == "in" else unit).text)
-
-    def fine(self, mm: float) -> str:
-        """A size of a section as it is written, never coarser than 1/64 in."""
-        return typeset(read_length(mm, min(self.job.shop.rounding, FINE), self.job.built.scene.units).text)
+CLOSE = 1e-6
+MOST_STICKS = 60.0
+"""mm, the most that sticks stand over each other before a column may end."""
+INNER = re.compile(r" \(([^()]*)\)")
 
 
 def packet_pdf(
@@ -80,22 +52,24 @@ def packet_pdf(
     made: str = "",
     notes: Sequence[str] = (),
     warnings: Sequence[str] = (),
+    templates: Sequence[TemplateEntry] = (),
 ) -> bytes:
     """The papers as PDF. The same job gives the same bytes.
 
     tags: the number of each piece in the drawings, in the order of the build. made: the date of making as it is
-    printed. notes: what else is said at the head, as of an approval; warnings: what speaks against cutting.
+    printed. notes: what else is said at the head, as of an approval; warnings: what speaks against cutting. templates:
+    those that go with the papers.
     """
     names = [piece.name for piece in job.built.pieces]
     numbers = dict(zip(names, tags, strict=True))
     plan, styles, root = plan_of(paper), Styles(brand), Element("Document")
-    bench = Bench(plan, styles, root, job, numbers, tuple(notes), tuple(warnings))
+    bench = Bench(plan, styles, root, job, numbers, tuple(notes), tuple(warnings), tuple(templates))
     story: list[Flowable] = [
-        NextPageTemplate(COLUMNS),
         *_head(bench),
-        *_cuts(bench),
+        *cut_pages(bench),
         *_sticks(bench),
         *_curves(bench),
+        *templates_pages(bench),
         *_quantities(bench),
         *_site(bench),
     ]
@@ -107,8 +81,7 @@ def packet_pdf(
         (0.3, f"Model {code}", f"made {made}" if made else ""),
     )
     about = About(title, clean(brand.name), f"Shop papers: model {code}", f"molding, cut list, {code}")
-    front = points(bench.plan.column)
-    return written(story, bench.root, bench.plan, front, about, Strip(cells, clean(brand.footer)), bench.styles)
+    return written(story, bench.root, bench.plan, None, about, Strip(cells, clean(brand.footer)), bench.styles)
 
 
 def _head(bench: Bench) -> list[Flowable]:
@@ -120,18 +93,19 @@ def _head(bench: Bench) -> list[Flowable]:
     proof = (
         f"Put together again from this list alone, every run comes within {_hundredth(worst)} mm of the measured plan."
         if job.holds
-        else "This list does not put every run together again. Do not cut from it."
+        else "Put together again, this list does not make every run as it was measured. Do not cut from it."
     )
     step = read_length(job.shop.rounding, job.shop.rounding, job.built.scene.units).text
+    rounded = [each.sentence + "." for each in job.roundings if abs(each.total) > CLOSE or each.opens > CLOSE]
+    exact = ", and here nothing is lost by it" if job.roundings and not rounded else ""
+    if rounded and len(rounded) < len(job.roundings):
+        rounded.append("Nothing else is lost by it.")
+    sides = "Left and right are as one faces the wall. Pieces have the numbers of the drawings."
     lines = [
-        f"Lengths are read to the nearest {step}; the model is never rounded, and the CSV file has every length in mm.",
-        (
-            "Left and right are as one faces the wall. Pieces have the numbers of the drawings. Back and face are from "
-            "cut to cut on that line, overall from long point to long point."
-        ),
+        f"{sides} Back and face are from cut to cut on that line, overall from long point to long point.",
         "Run all the molding of one section in one set-up.",
+        f"Lengths are read to the nearest {step}{exact}; the model is never rounded. The CSV file has each in mm.",
     ]
-    rounded = [each.sentence + "." for each in job.roundings]
     told = [note(part, proof, styles.text if job.holds else styles.warning)]
     told += [note(part, line, styles.warning) for line in bench.warnings]
     told += [note(part, line, styles.text) for line in (*bench.notes, *lines)]
@@ -143,189 +117,113 @@ def _hundredth(mm: float) -> str:
     return f"{max(math.ceil(mm * 100 - 1e-6), 1) / 100:.2f}"
 
 
-def _cuts(bench: Bench) -> list[Flowable]:
-    part, flow = bench.section("Cut list", room=40.0)
-    flow += _table(bench, part)
-    part, more = bench.section("Piece by piece", room=45.0)
-    flow += more
-    for group in bench.job.cuts.groups:
-        flow.append(KeepTogether(list(_group(bench, part, group))))
-    return flow
-
-
-def _table(bench: Bench, part: Element) -> list[Flowable]:
-    """The list at a glance: a row for each group, by member, the longest first as they are cut."""
-    flow: list[Flowable] = []
-    groups = [(bench.job.cuts.piece(group.names[0]), group) for group in bench.job.cuts.groups]
-    for member in dict.fromkeys(piece.member for piece, _ in groups):
-        mine = sorted(((p, g) for p, g in groups if p.member == member), key=lambda each: -each[0].overall)
-        rows = [
-            [
-                said(listed(bench.tags[name] for name in group.names)),
-                str(group.count),
-                bench.told(piece.overall),
-                bench.told(piece.back),
-                bench.told(piece.face),
-                *(said(end_lines(piece, end)[0]) for end in piece.ends),
-            ]
-            for piece, group in mine
-        ]
-        if all(piece.block for piece, _ in mine):
-            flow += [*sub(bench, part, member, room=30.0), _blocks(bench, part, mine)]
-            continue
-        names = mine[0][0].line_words
-        head = ["Piece", "Pieces", "Overall", names[0].capitalize(), names[1].capitalize(), "One end", "Other end"]
-        if all(end.at in ("left", "right") for piece, _ in mine for end in piece.ends):
-            head[-2:] = ["Left end", "Right end"]
-        widths = [share * bench.column for share in (0.14, 0.09, 0.13, 0.13, 0.13, 0.19, 0.19)]
-        flow += sub(bench, part, member, room=30.0)
-        flow.append(table(part, head, rows, widths, bench.styles, right=[1, 2, 3, 4]))
-    return flow
-
-
-def _blocks(bench: Bench, part: Element, mine: Sequence[tuple[CutPiece, Group]]) -> Flowable:
-    rows = [
-        [
-            said(listed(bench.tags[name] for name in group.names)),
-            str(group.count),
-            *(bench.told(size) for size in (piece.block.wide, piece.block.out, piece.block.high)),
-        ]
-        for piece, group in mine
-        if piece.block is not None
-    ]
-    widths = [share * bench.column for share in (0.3, 0.13, 0.19, 0.19, 0.19)]
-    return table(part, ["Block", "Pieces", "Wide", "Thick", "High"], rows, widths, bench.styles, right=[1, 2, 3, 4])
-
-
-def _group(bench: Bench, part: Element, group: Group) -> Iterable[Flowable]:
-    job, styles = bench.job, bench.styles
-    piece = job.cuts.piece(group.names[0])
-    numbers = listed(bench.tags[name] for name in group.names)
-    names = listed(group.names)
-    kind = f"{piece.member}, {piece.kind}" + (f", {group.count} alike" if group.count > 1 else "")
-    short = len(names) <= NAMES
-    yield from sub(bench, part, f"{numbers}: {names if short else kind}", room=45.0)
-    words = f"Piece {numbers}: {describe(bench, piece)}"
-    yield Drawn(part.child("Figure", clean(words)), card(piece, bench.told))
-    grain = "" if piece.grain == ALONG else f" Grain {piece.grain}."
-    yield note(part, f"{describe(bench, piece)}.{grain}", styles.text)
-    yield from bullets(part, list(_ends(piece)), styles.item)
-    yield from bullets(part, list(_gains(bench, group)), styles.item)
-    if group.mirror_of is not None:
-        other = job.cuts.groups[group.mirror_of - 1]
-        mirror = f"The mirror image of {listed(bench.tags[name] for name in other.names)}: not the same piece."
-        yield note(part, mirror, styles.small)
-    yield Spacer(1, 4)
-
-
-def describe(bench: Bench, piece: CutPiece) -> str:
-    """What to take for a piece, and how long."""
-    stock = f"{bench.fine(piece.stock.thickness)} × {bench.fine(piece.stock.width)}"
-    rough = f"from {piece.stock.rough.name}" + (", glued up" if piece.stock.rough.glued else "")
-    if piece.block is not None:
-        return f"Block of {stock} stock ({rough})"
-    bent = bend_words(piece)
-    if piece.bend is not None:
-        return f"Curved piece, section {stock}; {bent}: see curved pieces"
-    if piece.easing is not None:
-        box = f"{bench.told(piece.easing.chord)} × {bench.told(piece.easing.depth)}"
-        return f"Easement, section {stock}; {bent}: saw it from a board of {box} by its template"
-    long = f"Overall {bench.told(piece.overall)}, from long point to long point"
-    if piece.stick > piece.overall + 1e-6:
-        long += f" ({bench.told(piece.stick)} of the stick, while the cope is still a miter)"
-    return f"{long}; stock {stock} ({rough})" + (f"; {bent}" if bent else "")
-
-
-def _ends(piece: CutPiece) -> Iterable[str]:
-    for end in piece.ends:
-        if piece.block is not None:
-            continue
-        where = {"left": "Left end", "right": "Right end", "foot": "Foot", "top": "Top"}[end.at]
-        yield f"{where}: {end_words(piece, end)}{_settings(end.settings)}"
-
-
-def _settings(found: EndSettings | None) -> str:
-    """The settings of the way to cut in most use, in short; nothing for a square cut."""
-    if found is None or not found.setups:
-        return ""
-    setup = found.setups[0]
-    setting = setup.setting
-    if not setting.swing and not setting.tilt:
-        return ""
-    swing = f"table {degrees_text(abs(setting.miter))} to the {setting.swing}" if setting.swing else "table square"
-    tilt = f"blade {degrees_text(abs(setting.bevel))} to the {setting.tilt}" if setting.tilt else "blade upright"
-    return f"; {setup.posture}: {swing}, {tilt}, keep the {setup.keep}"
-
-
-def _gains(bench: Bench, group: Group) -> Iterable[str]:
-    for each in bench.job.longer:
-        if each.piece in group.names:
-            which = f"{bench.tags[each.piece]}: cut" if group.count > 1 else "Cut"
-            yield (
-                f"{which} it {bench.told(each.by)} longer at {bench.tags[each.beside]}, whose turned end loses as much "
-                "to the saw"
-            )
-
-
 def _sticks(bench: Bench) -> list[Flowable]:
     job, styles = bench.job, bench.styles
-    part, flow = bench.section("Sticks", room=40.0)
+    if not job.sticks:
+        return []
+    part, (_, heading) = bench.section("Sticks")
     shop = job.shop
     taken = f"Saw kerf {bench.fine(shop.kerf)}; {bench.fine(shop.trim)} trimmed off each end"
     if shop.defects:
-        taken += f"; {shop.defects * 100:g} % reckoned for defects"
-    usual = "" if shop.sticks_given else " The scene names no sticks: these are the usual lengths (common practice)."
-    flow.append(note(part, f"{taken}.{usual}", styles.text))
-    for sticks in job.sticks:
-        layout = sticks.layout
-        numbers = {name: bench.tags[name] for name in sticks.parts}
-        lengths = [bench.stick(laid.stick.length) for laid in layout.used]
-        told = ", ".join(f"{lengths.count(each)} of {each}" for each in dict.fromkeys(lengths))
-        section = f"{bench.fine(sticks.stock.thickness)} × {bench.fine(sticks.stock.width)}"
-        words = f"Sticks for {sticks.member}, {section}: {told}"
-        drawing = sticks_drawing(layout, sticks.parts, numbers, (bench.told, bench.stick), shop.trim)
-        least = f"At most {layout.gap * 100:.2g} % above the least there can be." if layout.gap else "None takes less."
-        pairs = counted(layout.pairs, "pair") + " of neighbors on the wall"
-        shared = f" {layout.together} of {pairs} share a stick." if layout.pairs else ""
-        lost = f"Left over or lost: {bench.told(layout.waste)} in all."
-        flow.append(
-            KeepTogether(
-                [
-                    *sub(bench, part, words),
-                    Drawn(part.child("Figure", clean(words)), drawing),
-                    note(part, f"{least} {lost}{shared}", styles.small),
-                ]
-            )
-        )
-    return flow if job.sticks else []
+        taken += f"; {shop.defects * 100:g} % of every stick reckoned as lost to knots and checks"
+    more = [] if shop.sticks_given else ["The scene names no sticks: these are the usual lengths (common practice)."]
+    if any(stick.have is not None for stick in shop.sticks) and len(job.sticks) > 1:
+        more.append("Sticks in hand are reckoned anew for each section: see that they do for all.")
+    shown = "Pieces are shown with their numbers and what they take of the stick; dark is lost, white is left over."
+    before = [heading, note(part, " ".join([f"{taken}.", *more, shown]), styles.text)]
+    flow: list[Flowable] = []
+    for number, sticks in enumerate(job.sticks):
+        flow += _laid(bench, part, sticks, before if number == 0 else [])
+    return flow
+
+
+def _laid(bench: Bench, part: Element, sticks: Sticks, before: Sequence[Flowable]) -> list[Flowable]:
+    """The layout of one section; of very many sticks the drawing runs over several columns."""
+    layout, shop = sticks.layout, bench.job.shop
+    lengths = [bench.stick(laid.stick.length) for laid in layout.used]
+    told = listed(f"{lengths.count(each)} of {each}" for each in dict.fromkeys(lengths))
+    section = f"{bench.fine(sticks.stock.thickness)} × {bench.fine(sticks.stock.width)}"
+    words = f"Sticks for {sticks.member}, {section}: {told}"
+    numbers = {name: bench.tags[name] for name in sticks.parts}
+    tolds, lost = (bench.told, bench.stick), (shop.trim, shop.kerf)
+    kinds = "costs" if layout.price is not None else "takes"
+    least = f"No layout {kinds} less."
+    if layout.gap:
+        least = f"This {kinds} at most {layout.gap * 100:.2g} % more than the least that there can be."
+    said_of = [least, f"Left over or lost: {bench.told(layout.waste)} in all."]
+    if layout.price is not None:
+        prices = bench.job.prices
+        apart = ", which is not among the prices below" if prices else ""
+        cost = money(prices.currency if prices else "$", layout.price)
+        said_of.append(f"The sticks cost {cost}{apart}.")
+    if layout.pairs:
+        pairs = counted(layout.pairs, "pair")
+        number = {0: "none is", layout.pairs: "all are", 1: "1 is"}.get(layout.together, f"{layout.together} are")
+        said_of.append(f"Of {pairs} that meet on the wall, {number} from one stick.")
+    drawings = sticks_drawings(layout, sticks.parts, numbers, tolds, lost, MOST_STICKS)
+    figures = [Drawn(part.child("Figure", clean(words)), drawing) for drawing in drawings]
+    head, tail = [*before, *sub(bench, part, words)], note(part, " ".join(said_of), bench.styles.small)
+    if not figures[1:]:
+        return together(bench, *head, *figures, tail)
+    return [*together(bench, *head, figures[0]), *figures[1:-1], *together(bench, figures[-1], tail)]
 
 
 def _curves(bench: Bench) -> list[Flowable]:
     job, styles = bench.job, bench.styles
     if not job.curves:
         return []
-    part, flow = bench.section("Curved pieces", room=40.0)
+    part, (_, heading) = bench.section("Curved pieces")
+    flow: list[Flowable] = []
     cautions: dict[Caution, None] = {}
-    for curve in job.curves:
-        numbers = listed(bench.tags[name] for name in curve.group.names)
-        member = job.cuts.piece(curve.group.names[0]).member
-        flow += sub(bench, part, f"{numbers}: {member}" + (f", {curve.way.name}" if curve.way else ""), room=40.0)
-        flow.append(note(part, curve.why, styles.text if curve.way else styles.warning))
-        if curve.way is None:
-            continue
-        flow += bullets(part, [*curve.way.words, *curve.way.limits], styles.item)
-        if curve.steps:
-            flow.append(note(part, "In this order:", styles.text))
-            told = [f"{number}. {step.words}" for number, step in enumerate(curve.steps, 1)]
-            flow += [note(part, line, styles.item) for line in told]
-        rows = [[said(cell) for cell in _way(way)] for way in curve.ways]
-        head = ["Way", "Board feet", "Left in it", "Parts", "Joints in the face", "Why not"]
-        widths = [share * bench.column for share in (0.2, 0.11, 0.11, 0.08, 0.12, 0.38)]
-        flow.append(table(part, head, rows, widths, styles, right=[1, 2, 3, 4]))
-        cautions |= dict.fromkeys(curve.way.cautions)
-    flow += sub(bench, part, "Cautions for this work")
-    flow += bullets(part, [f"{each.words} ({each.source})" for each in cautions], styles.item)
+    for number, curve in enumerate(job.curves):
+        flow += _curve(bench, part, curve, [heading] if number == 0 else [])
+        cautions |= dict.fromkeys(curve.way.cautions if curve.way is not None else ())
+    if cautions:
+        flow += sub(bench, part, "Cautions for this work", room=24.0)
+        flow += bullets(part, [sourced(each) for each in cautions], styles.item)
     return flow
+
+
+def _curve(bench: Bench, part: Element, curve: Curve, before: Sequence[Flowable]) -> list[Flowable]:
+    job, styles = bench.job, bench.styles
+    numbers = listed(bench.numbers(curve.group.names))
+    member = job.cuts.piece(curve.group.names[0]).member
+    title = f"{numbers}: {member}" + (f", {curve.way.name}" if curve.way else "")
+    why = note(part, curve.why, styles.text if curve.way else styles.warning)
+    head = [*before, *sub(bench, part, title), why]
+    if curve.way is None:
+        return together(bench, *head)
+    plan = curve.way.plan
+    if isinstance(plan, StavedBlank):
+        words = f"The blank for {numbers}, from its end"
+        head.append(
+            Drawn(
+                part.child("Figure", clean(words)),
+                blank_drawing(plan, lambda mm: typeset(show(mm, job.built.scene.units))),
+            )
+        )
+    flow = together(bench, *head)
+    flow += bullets(part, [*curve.way.words, *curve.way.limits], styles.item)
+    if curve.steps:
+        told = [f"{number}. {step.words}" for number, step in enumerate(curve.steps, 1)]
+        first, *rest = [note(part, line, styles.item) for line in told]
+        flow += [*together(bench, note(part, "In this order:", styles.text), first), *rest]
+    rows = [[said(cell) for cell in _way(way)] for way in curve.ways]
+    head_row = ["Way", "Board feet", "Left in it", "Parts", "Joints in the face", "Why not"]
+    widths = [share * bench.column for share in (0.2, 0.11, 0.11, 0.08, 0.12, 0.38)]
+    compared = note(part, f"The ways to make {'it' if curve.group.count == 1 else 'them'}, compared:", styles.text)
+    flow += together(bench, compared, table(part, head_row, rows, widths, styles, right=[1, 2, 3, 4]))
+    return flow
+
+
+def sourced(caution: Caution) -> str:
+    """A caution with its source in brackets, which has none of its own.
+
+    >>> sourced(Caution("Begin slow.", "woodturners' checklists (trade, not government)"))
+    "Begin slow. (woodturners' checklists, trade, not government)"
+    """
+    source = INNER.sub(r", \1", caution.source)
+    return f"{caution.words} ({source})"
 
 
 def _way(way: Way) -> list[str]:
@@ -337,46 +235,80 @@ def _way(way: Way) -> list[str]:
 def _quantities(bench: Bench) -> list[Flowable]:
     job, styles = bench.job, bench.styles
     part, flow = bench.section("What it takes", room=40.0)
+    weighed = any(each.weight is not None for each in job.quantities)
     rows = []
     for each in job.quantities:
-        weight = "" if each.pounds is None else f"{each.pounds:.1f} lb"
-        bought = "" if each.bought_feet is None else f"{each.bought_feet:.1f} ft"
         feet = each.board_feet if each.board_feet_bought is None else each.board_feet_bought
-        row = [each.member, str(each.pieces), f"{each.net_feet:.1f} ft", bought, f"{feet:.1f}", weight]
-        rows.append([said(cell) for cell in (*row, f"{each.square_feet:.1f} sq ft")])
-    head = ["Member", "Pieces", "Net", "Bought", "Board feet", "Weight", "To finish"]
-    widths = [share * bench.column for share in (0.22, 0.1, 0.13, 0.14, 0.14, 0.13, 0.14)]
-    flow.append(table(part, head, rows, widths, styles, right=[1, 2, 3, 4, 5, 6]))
+        row = [each.member, str(each.pieces), _feet(bench, each.net)]
+        row += ["" if each.bought is None else _feet(bench, each.bought), f"{feet:.1f}"]
+        row += [_weight(bench, each.weight)] if weighed else []
+        row.append(f"{each.square_feet:.1f} sq ft" if bench.is_imperial else f"{each.finish / 1e6:.2f} m²")
+        rows.append([said(cell) for cell in row])
+    head = ["Member", "Pieces", "Net", "Bought", "Board feet", *(["Weight"] if weighed else []), "To finish"]
+    shares = (0.22, 0.1, 0.13, 0.14, 0.14, 0.13, 0.14) if weighed else (0.3, 0.12, 0.14, 0.14, 0.15, 0.15)
+    widths = [share * bench.column for share in shares]
+    flow.append(table(part, head, rows, widths, styles, right=list(range(1, len(head)))))
     basis = "Board feet are thickness × width × length of the rough stock in inches over 144 (trade rule)"
     wood = f"; the weight is that of {job.wood} at 12 % moisture" if job.wood else "; no species is named, so no weight"
     left_out = [name for each in job.quantities for name in each.unreckoned]
     missing = f"; without the wood of {listed(bench.tags[name] for name in left_out)}" if left_out else ""
     flow.append(note(part, f"{basis}{wood}{missing}.", styles.small))
     if job.prices is not None:
-        flow += sub(bench, part, "Prices")
         cells = [
-            [said(line.what), f"{line.count:.2f} {line.unit}", f"{line.each:.2f}", f"{line.amount:.2f}"]
+            [said(line.what), said(_count(line.count, line.unit)), f"{line.each:.2f}", f"{line.amount:,.2f}"]
             for line in job.prices.lines
         ]
-        cells.append([said("Total"), "", "", f"{clean(job.prices.currency)} {job.prices.total:.2f}"])
-        shares = [share * bench.column for share in (0.42, 0.26, 0.14, 0.18)]
-        flow.append(table(part, ["What", "How much", "Each", "Amount"], cells, shares, styles, right=[1, 2, 3]))
-        flow += bullets(part, job.prices.notes, styles.small_item)
+        cells.append([said("Total"), "", "", said(money(job.prices.currency, job.prices.total))])
+        widths = [share * bench.column for share in (0.42, 0.28, 0.12, 0.18)]
+        prices = table(part, ["What", "How much", "Each", "Amount"], cells, widths, styles, right=[1, 2, 3])
+        notes = bullets(part, [f"{each}." for each in job.prices.notes], styles.item)
+        flow += together(bench, *sub(bench, part, "Prices"), prices, *notes)
     return flow
+
+
+def money(currency: str, amount: Decimal | float) -> str:
+    """An amount as it is written: a sign stands against it, letters apart from it.
+
+    >>> money("$", 1136.5), money("CAD", 40)
+    ('$1,136.50', 'CAD 40.00')
+    """
+    apart = " " if currency[-1:].isalnum() else ""
+    return f"{currency}{apart}{amount:,.2f}"
+
+
+def _feet(bench: Bench, mm: float) -> str:
+    return f"{mm / 304.8:.1f} ft" if bench.is_imperial else f"{mm / 1000:.2f} m"
+
+
+def _weight(bench: Bench, kg: float | None) -> str:
+    if kg is None:
+        return ""
+    return f"{kg / 0.45359237:.1f} lb" if bench.is_imperial else f"{kg:.1f} kg"
+
+
+def _count(count: float, unit: str) -> str:
+    """How much of a unit: pieces and profiles whole, what is measured to two decimals.
+
+    >>> _count(12.5, "running foot"), _count(1.0, "profile"), _count(4, "piece")
+    ('12.50 running feet', '1 profile', '4 pieces')
+    """
+    if unit in ("piece", "profile"):
+        return counted(round(count), unit)
+    return f"{count:,.2f} {unit.replace('foot', 'feet')}"
 
 
 def _site(bench: Bench) -> list[Flowable]:
     job, styles = bench.job, bench.styles
-    part, flow = bench.section("Putting it up", room=40.0)
-    flow.append(note(part, "The order is common practice; the room may ask for another.", styles.text))
-    told = [f"{number}. {line}" for number, line in enumerate(steps(job, bench.tags), 1)]
-    flow += [note(part, line, styles.item) for line in told]
+    part, flow = bench.section("Putting it up", room=45.0)
+    order = "In this order, which is common practice; the room may ask for another."
+    flow.append(note(part, order, styles.text))
+    rows = [[said(cell) for cell in row] for row in steps(job, bench.tags)]
+    widths = [share * bench.column for share in (0.12, 0.18, 0.42, 0.28)]
+    flow.append(table(part, ["Step", "Piece", "Name", "Fitted to"], rows, widths, styles))
+    flow += bullets(part, reasons(job), styles.item)
     notes = joint_notes(job)
     if notes:
-        flow += [*sub(bench, part, "At the joints"), *bullets(part, notes, styles.item)]
-    flow += sub(bench, part, "Cautions")
-    flow += bullets(part, [f"{each.words} ({each.source})" for each in CAUTIONS], styles.item)
-    short = short_pieces(job, bench.tags)
-    if short:
-        flow.append(note(part, short, styles.warning))
+        flow += [*sub(bench, part, "At the joints", room=24.0), *bullets(part, notes, styles.item)]
+    cautions = bullets(part, [sourced(each) for each in CAUTIONS], styles.item)
+    flow += together(bench, *sub(bench, part, "Cautions"), *cautions)
     return flow

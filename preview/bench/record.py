@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 import preview
+from preview.bench.templates import templates
 from preview.blanks import StavedBlank
 from preview.cutlist import Curve, CutEnd, CutPiece, ShopJob, Sticks
 from preview.exports import WrittenFile
@@ -16,7 +17,12 @@ SCHEMA = 1
 SHOP = "shop.json"
 
 
-def shop_json(job: ShopJob, tags: Sequence[str], files: Sequence[WrittenFile], holds: bool) -> bytes:
+def shop_json(
+    job: ShopJob,
+    tags: Sequence[str],
+    files: Sequence[WrittenFile],
+    holds: bool,
+) -> bytes:
     """The document. tags: the pieces' numbers in the drawings. files: what was written beside it. holds: whether the
     checks of the model hold, and the list puts every run together again.
     """
@@ -73,6 +79,7 @@ def shop_json(job: ShopJob, tags: Sequence[str], files: Sequence[WrittenFile], h
             }
             for each in job.closing
         ],
+        "templates": [{"sign": each.sign, "kind": each.kind, "pieces": list(each.pieces)} for each in templates(built)],
         "order": [[built.pieces[number].name for number in step.pieces] for step in job.order],
         "files": [{"path": each.path, "bytes": each.size, "sha256": each.sha256} for each in files],
     }
@@ -133,6 +140,8 @@ def _sticks(sticks: Sticks) -> dict[str, object]:
             {"length_mm": laid.stick.length, "pieces": list(laid.parts), "left_mm": laid.offcut} for laid in layout.used
         ],
         "bought_mm": layout.total,
+        "waste_mm": layout.waste,
+        "price": layout.price,
         "least": layout.bound,
         "gap": layout.gap,
         "how": layout.method,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from preview.blanks import Caution
-from preview.cutlist import REASONS, Before, ShopJob
+from preview.cutlist import REASONS, Before, ShopJob, Step
 from preview.joinery import JointKind
 from preview.shop import SHORT_PIECE, TEST_CUT
 from preview.units import counted, listed
@@ -75,27 +75,66 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-def steps(job: ShopJob, tags: Mapping[str, str]) -> list[str]:
-    """The acts of installing, one sentence or two each, in order. tags: the numbers of pieces in the drawings."""
+FEW = 3
+"""Steps of which nothing is to be said are told one by one, when they are fewer than this."""
+
+
+def steps(job: ShopJob, tags: Mapping[str, str]) -> list[tuple[str, str, str, str]]:
+    """The acts of installing in order: which, the numbers of the pieces, their names, and what they are fitted to.
+
+    tags: the numbers of pieces in the drawings. Pieces of one run and member that go up one after the other, with
+    nothing else to say of them, are one row.
+    """
+    rows: list[tuple[str, str, str, str]] = []
+    for number, plain in _in_rows(job):
+        steps = job.order[number : number + plain]
+        names = [job.built.pieces[each].name for step in steps for each in step.pieces]
+        which = f"{number + 1}." if plain == 1 else f"{number + 1} to {number + plain}."
+        named = listed(names) if plain == 1 else f"{names[0].rpartition(' / ')[0]}, one after the other"
+        rows.append((which, listed(tags[name] for name in names), named, "; ".join(_notes(job, steps[0], tags))))
+    return rows
+
+
+def _in_rows(job: ShopJob) -> Iterator[tuple[int, int]]:
+    """The number of each row's first step, and how many steps it has."""
     pieces = job.built.pieces
-    told: list[str] = []
-    for step in job.order:
-        mine = listed(f"{tags[pieces[number].name]} ({pieces[number].name})" for number in step.pieces)
-        sentence = f"Piece {mine}" if len(step.pieces) == 1 else f"Pieces {mine}, glued up on the bench"
-        told.append(". ".join([sentence, *_reasons(job, step.fitted, tags), *_loose(job, step.loose, tags)]) + ".")
-    return told
+
+    def line(step: Step) -> tuple[str, str] | None:
+        plain = len(step.pieces) == 1 and not step.fitted and not step.loose
+        return (pieces[step.pieces[0]].run, pieces[step.pieces[0]].member) if plain else None
+
+    number = 0
+    while number < len(job.order):
+        mine, count = line(job.order[number]), 1
+        while mine and number + count < len(job.order) and line(job.order[number + count]) == mine:
+            count += 1
+        if count < FEW:
+            count = 1
+        yield number, count
+        number += count
 
 
-def _reasons(job: ShopJob, rules: Sequence[Before], tags: Mapping[str, str]) -> Iterator[str]:
+def _notes(job: ShopJob, step: Step, tags: Mapping[str, str]) -> Iterator[str]:
+    if len(step.pieces) > 1:
+        yield "glued up on the bench"
+    for kind, first in _by_rule(job, step.fitted, tags):
+        yield f"{first} ({kind})"
+    for kind, first in _by_rule(job, step.loose, tags):
+        yield f"leave it loose at {first} until that is in ({kind})"
+
+
+def _by_rule(job: ShopJob, rules: Sequence[Before], tags: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """Each rule among these, and the numbers of the pieces that go first by it."""
     for kind in dict.fromkeys(rule.rule for rule in rules):
-        first = listed(tags[job.built.pieces[rule.first].name] for rule in rules if rule.rule == kind)
-        yield f"After {first}: {REASONS[kind]}"
+        yield kind, listed(tags[job.built.pieces[rule.first].name] for rule in rules if rule.rule == kind)
 
 
-def _loose(job: ShopJob, rules: Sequence[Before], tags: Mapping[str, str]) -> Iterator[str]:
-    for rule in rules:
-        other = tags[job.built.pieces[rule.first].name]
-        yield f"Leave its end at {other} unfastened until {other} is in: {REASONS[rule.rule]}"
+def reasons(job: ShopJob) -> list[str]:
+    """Why pieces go up in that order: a sentence for every rule that counts here."""
+    used = {rule.rule for step in job.order for rule in (*step.fitted, *step.loose)}
+    if any(len(step.pieces) > 1 for step in job.order):
+        used.add("return")
+    return [f"{kind.capitalize()}: {why}." for kind, why in REASONS.items() if kind in used]
 
 
 def joint_notes(job: ShopJob) -> list[str]:
@@ -123,4 +162,12 @@ def short_pieces(job: ShopJob, tags: Mapping[str, str]) -> str:
             if end.settings is not None and SHORT_PIECE in end.settings.cautions
         )
     ]
-    return f"{counted(len(short), 'piece')} shorter than 300 mm ({listed(short)}): {SHORT_PIECE}" if short else ""
+    if not short:
+        return ""
+    which = f"Piece {short[0]} is" if len(short) == 1 else f"Pieces {listed(short)} are"
+    each = "it" if len(short) == 1 else "each"
+    held = "it" if len(short) == 1 else "them"
+    return (
+        f"{which} shorter than 300 mm (12 in): cut {each} off a longer one, or hold {held} in a jig, never by hand "
+        "near the blade."
+    )

@@ -111,6 +111,10 @@ class Format(StrEnum):
     glb = "glb"
     stl = "stl"
     step = "step"
+    obj = "obj"
+    ply = "ply"
+    threemf = "3mf"
+    usdz = "usdz"
 
 
 def _version(asked: bool) -> None:
@@ -188,7 +192,7 @@ def build(
     from preview.cli import job
     from preview.cli.package import client_of
 
-    formats = ("glb", "stl") if no_solid else job.FORMATS
+    formats = ("glb", "stl") if no_solid else job.USUAL
     client = client_of(quick, no_pictures, paper, brand, option)
     _build(scene, out, chord, option, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, client=client))
 

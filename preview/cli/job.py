@@ -16,6 +16,7 @@ from preview.cli.package import Client, brand_of, stills_begun, with_drawings, w
 from preview.cli.picturing import Progress
 from preview.errors import PreviewError
 from preview.exports import (
+    FORMATS,
     REPORT,
     LeftOut,
     Report,
@@ -35,7 +36,8 @@ from preview.models import solid
 from preview.review import build_every, inspect_glb, inspect_options
 from preview.scene import STARTER, Scene
 
-FORMATS = ("glb", "stl", "step")
+USUAL = ("glb", "stl", "step")
+"""The formats that a build makes, and that the checks read back."""
 MODELS = "models"
 PUBLISHING = "moving into place"
 """The last stage: from here on the work is not stopped."""
@@ -49,7 +51,7 @@ class Wanted:
     the pictures, the drawings and the sheet.
     """
 
-    formats: Collection[str] = FORMATS
+    formats: Collection[str] = USUAL
     pieces: bool = True
     solids: bool = True
     second_reader: bool = True
@@ -114,6 +116,9 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
         inspection = inspect_glb(built, glb, progress, second_reader=wanted.second_reader)
     if "stl" in wanted.formats:
         inspection = _add(inspection, _write_stl(built, models, stem, wanted.pieces, progress))
+    for name in (each for each in FORMATS if each in wanted.formats):
+        progress(f"writing {name.upper()}", 0, 1)
+        write_files((models / file, content) for file, content in FORMATS[name](built, stem))
     left_out: list[LeftOut] = []
     solid_volumes: Sequence[float] = ()
     if wanted.solids or "step" in wanted.formats:

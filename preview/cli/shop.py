@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from preview.bench import SHOP, shop_files, shop_json
+from preview.bench import SHOP, shop_files, shop_json, stick_text
 from preview.cli import show
 from preview.cli.approving import approval_lines
 from preview.cli.package import Client, brand_of
@@ -14,8 +14,7 @@ from preview.drafting import piece_tags
 from preview.exports import staged, write_file, write_files
 from preview.review import checked, every_shown
 from preview.scene import Scene
-from preview.units import Unit, counted
-from preview.units import show as length_text
+from preview.units import counted, listed
 
 NOT_APPROVED = "No approval of this model is on record: ask for one before wood is cut for a client."
 FAILS = "A check of this model fails: see molding check. Do not cut from these papers."
@@ -43,14 +42,13 @@ def write_shop(scene: Scene, out: Path, client: Client) -> bool:
         write_file(stage.folder / SHOP, shop_json(job, piece_tags(built), stage.files(), holds))
         published = stage.publish(scene.path.name)
     output = show.output()
-    sold_in: Unit = "ft" if scene.units == "in" else scene.units
     for line in approvals or (NOT_APPROVED,):
         output.print(line, markup=False)
     for line in warnings:
         output.print(line, markup=False)
     for each in job.sticks:
         lengths = [laid.stick.length for laid in each.layout.used]
-        told = ", ".join(f"{lengths.count(mm)} of {length_text(mm, sold_in)}" for mm in dict.fromkeys(lengths))
+        told = listed(f"{lengths.count(mm)} of {stick_text(job, mm)}" for mm in dict.fromkeys(lengths))
         output.print(f"{each.member}: {told}", markup=False)
     for curve in job.curves:
         how = curve.way.name if curve.way is not None else curve.why

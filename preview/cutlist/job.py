@@ -6,7 +6,7 @@ cut list -> ways for curves -> what neighbors of turned pieces gain -> stock lay
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from preview.blanks import StavedBlank, Way, favored, turning_order, ways
 from preview.blanks import Step as TurningStep
@@ -164,9 +164,20 @@ def _curves(cuts: CutList, shapes: Mapping[str, Piece], shop: ShopDetails, built
         if turning.method is None and not any(way.possible for way in found):
             yield Curve(group, found, None, f"{cut.name} can be made in none of the ways that are reckoned here")
             continue
-        way, why = favored(found, turning.method)
+        try:
+            way, why = favored(found, turning.method)
+        except PreviewError as error:
+            raise _error_at(error, "blank, method", "[shop], turning, method", cut.name) from None
         steps = turning_order(way.plan, piece.profile, piece.element.radius, unit) if _is_turned(way) else ()  # type: ignore[arg-type]
         yield Curve(group, found, way, why, steps)
+
+
+def _error_at(error: PreviewError, told: str, place: str, what: str) -> PreviewError:
+    """The same error at the place in the scene that a room below knows by another name, and of what it is."""
+    return PreviewError.several(
+        replace(each, place=place, problem=f"{what}: {each.problem}") if each.place == told else each
+        for each in error.problems
+    )
 
 
 def easement_wood(piece: CutPiece) -> float:
@@ -210,13 +221,16 @@ def _sticks(cuts: CutList, longer: tuple[Longer, ...], shop: ShopDetails, built:
         gains = {piece.name: sum(each.by for each in longer if each.piece == piece.name) for piece in pieces}
         lengths = {piece.name: piece.stick + gains[piece.name] for piece in pieces}
         parts = [Part(name, length, after.get(name)) for name, length in lengths.items()]
-        layout = lay_out(
-            parts,
-            shop.sticks,
-            kerf=shop.kerf,
-            trim=shop.trim,
-            defects=shop.defects,
-            match=shop.match,
-            unit=built.scene.units,
-        )
+        try:
+            layout = lay_out(
+                parts,
+                shop.sticks,
+                kerf=shop.kerf,
+                trim=shop.trim,
+                defects=shop.defects,
+                match=shop.match,
+                unit=built.scene.units,
+            )
+        except PreviewError as error:
+            raise _error_at(error, "sticks", "[shop], sticks", f'member "{pieces[0].member}"') from None
         yield Sticks(pieces[0].member, pieces[0].stock, lengths, layout)

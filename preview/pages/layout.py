@@ -45,9 +45,15 @@ class Strip:
 
 
 def written(
-    story: Sequence[Flowable], root: Element, plan: Plan, front: float, about: About, strip: Strip, styles: Styles
+    story: Sequence[Flowable],
+    root: Element,
+    plan: Plan,
+    front: float | None,
+    about: About,
+    strip: Strip,
+    styles: Styles,
 ) -> bytes:
-    """The story as PDF. front: how wide the front page's first part is, points."""
+    """The story as PDF. front: how wide the first part of a front page is, points; None: it begins in columns."""
     into = BytesIO()
     wide, high = (points(mm) for mm in plan.room)
     left, low = points(plan.margin), points(plan.foot)
@@ -56,10 +62,11 @@ def written(
         return Frame(x, low, width, high, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
 
     gap, column = points(GAP), points(plan.column)
-    frames = {
-        FRONT: [frame(left, front), frame(left + front + gap, wide - front - gap)],
-        WIDE: [frame(left, wide)],
+    fronts = {} if front is None else {FRONT: [frame(left, front), frame(left + front + gap, wide - front - gap)]}
+    # A document begins with the first of these.
+    frames = fronts | {
         COLUMNS: [frame(left + i * (column + gap), column) for i in range(plan.columns)],
+        WIDE: [frame(left, wide)],
     }
     made = BaseDocTemplate(
         into,

@@ -145,6 +145,16 @@ def test_export_writes_what_was_asked(tmp_path: Path) -> None:
     assert {path.name for path in out.rglob("*") if path.is_file()} == {"window-seat.glb", "report.json"}
 
 
+def test_export_writes_formats_for_other_programs(tmp_path: Path) -> None:
+    asked = [word for name in ("obj", "ply", "3mf", "usdz") for word in ("-f", name)]
+    result = molding("export", SEAT, *asked, "--out", tmp_path)
+    assert result.returncode == 0
+    written = {path.name for path in tmp_path.rglob("*") if path.is_file()}
+    assert written == {f"window-seat.{end}" for end in ("obj", "mtl", "ply", "3mf", "usdz")} | {"report.json"}
+    report = json.loads((tmp_path / "report.json").read_text())
+    assert {entry["path"] for entry in report["files"]} == {f"models/{name}" for name in written - {"report.json"}}
+
+
 def test_check_json_is_the_report_and_nothing_else(tmp_path: Path) -> None:
     result = molding("check", SEAT, "--json", cwd=tmp_path)
     assert result.returncode == 0
@@ -174,7 +184,7 @@ def test_a_typo_ends_with_one_message_and_nothing_written(tmp_path: Path) -> Non
         ["build", "missing.toml", "--out", "out"],
         ["build"],
         ["polish", "scene.toml"],
-        ["export", str(SEAT), "--format", "obj", "--out", "out"],
+        ["export", str(SEAT), "--format", "dae", "--out", "out"],
         ["check", str(SEAT), "--chord", "wide"],
         ["check", str(SEAT), "--chord", "50"],
         ["build", str(SEAT), "--out", "taken"],
