@@ -114,6 +114,7 @@ OWNERS = {
     "mitsuba_oidn": {"client"},
     "rich": {"cli"},
     "tomllib": {"scene"},
+    "pxr": {"exports"},
     "reportlab": {"bench", "pages", "paper", "sheet"},
     "trimesh": {"checks"},
     "typer": {"cli"},
@@ -127,11 +128,17 @@ SLOW_TO_START = {
     "highspy",
     "matplotlib",
     "mitsuba",
+    "pxr",
     "scipy",
     "trimesh",
     "vtkmodules",
 }
-BROUGHT_BY = {"OCP": "cadquery", "PIL": "pillow", "fontTools": "fonttools"}  # distributions of another name
+BROUGHT_BY = {
+    "OCP": "cadquery",
+    "PIL": "pillow",
+    "fontTools": "fonttools",
+    "pxr": "usd_core",
+}  # distributions of another name
 
 TAKEN_ALONG = {"darkroom"}  # of a script that runs by itself: a module from its own folder
 

@@ -11,20 +11,25 @@ from preview.drafting import (
     profile_sheet_svg,
     profile_svg,
 )
+from preview.exports.formats import FORMATS
 from preview.exports.glb import Part, glb_bytes
 from preview.exports.joint_drawing import JointDrawing, joint_files, joint_svg
 from preview.exports.joint_drawing_notes import JointFigure
 from preview.exports.joint_drawing_shapes import outline_of
 from preview.exports.joint_pictures import drawn_joints
 from preview.exports.names import file_names
+from preview.exports.obj import obj_files
+from preview.exports.ply import ply_bytes
 from preview.exports.raked import RakedProfile, raked_files, raked_profiles
 from preview.exports.report import REPORT, LeftOut, Report, ShownFile, WrittenFile, by_check, report_json, worst
 from preview.exports.report_options import OptionReport
 from preview.exports.staging import Stage, staged
 from preview.exports.stl import stl_blocks, stl_bytes
+from preview.exports.threemf import threemf_bytes
 from preview.exports.writing import Content, refuse_unwritable, told, write_file, write_files
 
 __all__ = [
+    "FORMATS",
     "REPORT",
     "Content",
     "EdgeFacts",
@@ -47,7 +52,9 @@ __all__ = [
     "glb_bytes",
     "joint_files",
     "joint_svg",
+    "obj_files",
     "outline_of",
+    "ply_bytes",
     "profile_dxf",
     "profile_pdf",
     "profile_sheet_png",
@@ -60,6 +67,7 @@ __all__ = [
     "staged",
     "stl_blocks",
     "stl_bytes",
+    "threemf_bytes",
     "told",
     "worst",
     "write_file",

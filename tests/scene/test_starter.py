@@ -66,8 +66,9 @@ def test_the_comments_on_the_shop_work_too() -> None:
     shop = text[: text.index("\n\n")]
     made = parse_scene(STARTER + "\n" + re.sub(r"(?m)^# ", "", shop), Path("new.toml")).shop
     assert [round(stick.length / 304.8) for stick in made.sticks] == [16, 12]
-    assert made.sticks[1].have == 4 and made.defects == 0.05 and made.turning.method == "turned"
-    assert made.prices is not None and made.prices.wood("shoe") == 4.2
+    assert (made.sticks[1].have, made.defects, made.turning.method) == (4, 0.05, "turned")
+    assert made.prices is not None
+    assert made.prices.wood("shoe") == 4.2
 
 
 def test_the_comments_on_options_work_too() -> None:

@@ -1,0 +1,48 @@
+"""From the scene's frame (mm, z up) to that of formats in meters with y up: plan x -> X, z -> Y, plan y -> -Z.
+
+The pieces of one run are measured from one origin near by: points that they have in common are stored as the same
+numbers, and 32-bit floats keep their digits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preview.joinery import Piece
+from preview.runs import Vec2
+
+Floats = NDArray[np.float64]
+Reals = NDArray[np.floating]
+
+
+def run_origins(pieces: Iterable[Piece]) -> dict[str, Vec2]:
+    """For each run, in the order met, the plan point where its first element starts."""
+    found: dict[str, tuple[int, Vec2]] = {}
+    for piece in pieces:
+        first = (piece.index, piece.element.start)
+        found[piece.run] = min(found.get(piece.run, first), first)
+    return {run: start for run, (_, start) in found.items()}
+
+
+def translation(origin: Vec2) -> tuple[float, float, float]:
+    """Where a plan origin stands, in meters."""
+    return (origin[0] / 1000, 0.0, 0.0 - origin[1] / 1000)
+
+
+def stored_points(points: Floats, origin: Vec2) -> NDArray[np.float32]:
+    """Points (n, 3) in mm, z up, as meters from a plan origin, y up."""
+    stored = np.empty(points.shape, np.float32)
+    stored[:, 0] = (points[:, 0] - origin[0]) / 1000
+    stored[:, 1] = points[:, 2] / 1000
+    stored[:, 2] = (origin[1] - points[:, 1]) / 1000
+    return stored
+
+
+def turned_up(normals: Reals) -> Reals:
+    """Directions (n, 3), z up, as y up."""
+    turned = normals[:, [0, 2, 1]]
+    turned[:, 2] = 0.0 - turned[:, 2]
+    return turned
