@@ -15,8 +15,7 @@ from preview.changes import changed
 from preview.checks import Finding, Inspection, inspect_bodies, inspect_surveys, inspect_with_trimesh, read_glb
 from preview.client import Shown
 from preview.errors import PreviewError
-from preview.exports import OptionReport, Part, Report, file_names, glb_bytes, write_file
-from preview.models.mesh import mesh_surroundings
+from preview.exports import OptionReport, Report, built_glb, file_names, write_file
 from preview.scene import Scene, Variant, every_variant
 
 FOLDER = "models/options"
@@ -46,10 +45,8 @@ def build_every(scene: Scene) -> tuple[Built, ...]:
 
 def inspect_glb(built: Built, path: Path, progress: Progress, *, second_reader: bool) -> Inspection:
     """Write one model's GLB, read it back and check it; with another library's reading as well."""
-    parts = [Part(mesh, member.finish) for mesh, member in zip(built.meshes, built.members, strict=True)]
     scene = built.scene
-    around = mesh_surroundings(scene.surroundings, scene.runs, scene.chord)
-    write_file(path, glb_bytes(scene.title, parts, around, built.digest))
+    write_file(path, built_glb(built))
     bodies = read_glb(path)
     inspection = inspect_bodies(bodies, built.pieces, built.joints, np.array(built.volumes), scene.chord, progress)
     if second_reader:

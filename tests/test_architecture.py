@@ -69,13 +69,13 @@ ARROWS = {
     "cli": "approval bench build changes checks client cutlist drafting editing errors exports joinery live "
     "models.solid preview profiles review runs scene sheet shipped shop units",
     "notebook": "client review scene units",
-    "review": "approval build changes checks client errors exports models.mesh scene",
+    "review": "approval build changes checks client errors exports scene",
     "bench": "blanks build cutlist drafting errors exports joinery pages paper preview profiles runs scene shop sticks "
     "units",
     "sheet": "build checks client drafting errors exports joinery pages paper profiles scene shop units",
     "pages": "drafting paper scene units",
     "drafting": "build errors joinery models.mesh paper profiles runs scene units vantage",
-    "exports": "build checks drafting errors joinery models.mesh paper preview profiles runs scene shop units",
+    "exports": "build checks drafting errors joinery models.mesh paper preview profiles runs scene shop units vantage",
     "client": "build checks errors joinery models.mesh paper profiles runs scene shop units vantage",
     "live": "errors",
     "changes": "build joinery profiles runs scene units",

@@ -111,6 +111,7 @@ class Format(StrEnum):
     glb = "glb"
     stl = "stl"
     step = "step"
+    gltf = "gltf"
     obj = "obj"
     ply = "ply"
     threemf = "3mf"

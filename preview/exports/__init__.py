@@ -12,7 +12,8 @@ from preview.drafting import (
     profile_svg,
 )
 from preview.exports.formats import FORMATS
-from preview.exports.glb import Part, glb_bytes
+from preview.exports.glb import Part, built_glb, glb_bytes
+from preview.exports.gltf_files import gltf_files
 from preview.exports.joint_drawing import JointDrawing, joint_files, joint_svg
 from preview.exports.joint_drawing_notes import JointFigure
 from preview.exports.joint_drawing_shapes import outline_of
@@ -43,6 +44,7 @@ __all__ = [
     "ShownFile",
     "Stage",
     "WrittenFile",
+    "built_glb",
     "by_check",
     "contact_sheet_png",
     "contact_sheet_svg",
@@ -50,6 +52,7 @@ __all__ = [
     "edge_facts",
     "file_names",
     "glb_bytes",
+    "gltf_files",
     "joint_files",
     "joint_svg",
     "obj_files",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from preview.build import Built
+from preview.exports.gltf_files import gltf_files
 from preview.exports.obj import obj_files
 from preview.exports.ply import ply_bytes
 from preview.exports.threemf import threemf_bytes
@@ -23,6 +24,7 @@ def one_file(suffix: str, write: Callable[[Built], bytes]) -> Callable[[Built, s
 
 
 FORMATS: Mapping[str, Callable[[Built, str], Files]] = {
+    "gltf": gltf_files,
     "3mf": one_file(".3mf", threemf_bytes),
     "obj": obj_files,
     "ply": one_file(".ply", ply_bytes),

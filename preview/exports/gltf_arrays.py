@@ -1,6 +1,6 @@
 """The arrays of a glTF file: one block of bytes, laid out beforehand and filled mesh by mesh.
 
-    positions | normals | texture coordinates | 32-bit indices | 16-bit indices | one pixel
+    positions | normals | texture coordinates | tangents | 32-bit indices | 16-bit indices | picture | picture ...
 
 Each part is one buffer view, and each mesh has its stretch of it; every part starts at a multiple of 4 bytes.
 """
@@ -15,21 +15,15 @@ from numpy.typing import NDArray
 
 from preview.errors import PreviewError
 
-PIXEL = bytes.fromhex(
-    "89504e470d0a1a0a"  # PNG
-    "0000000d49484452000000010000000108020000" + "00907753de"  # 1 by 1, 8-bit RGB
-    "0000000f49444154" + "7801" + "010400fbff" + "00ffffff" + "05fe02fe" + "49666e2b"  # white, stored as it is
-    "0000000049454e44ae426082"
-)
-"""The picture in the pieces' materials. White changes no color; it holds the place of a wood grain, laid by
-the texture coordinates, for whoever renders the model."""
-
 FLOAT, UINT16, UINT32 = 5126, 5123, 5125
 ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 34962, 34963
 REACH_OF_UINT16 = 65535
 """The most vertices that 16-bit indices serve; the format keeps the index 65535 for other uses."""
 MOST_BYTES = 2**32 - 1
 JSON_PER_MESH = 2000
+"""About how many bytes the document has for a mesh."""
+WIDE, NARROW, FIRST_PICTURE = 4, 5, 6
+"""The places of the indices and of the pictures among the parts."""
 
 Reals = NDArray[np.floating]
 Triangles = NDArray[np.int32]
@@ -40,10 +34,18 @@ class Arrays:
     """Vertex and index arrays in one block (`data`), with their accessors and buffer views.
 
     Meshes are announced beforehand as (vertices, triangles), in any order; then each is added once. One array
-    of triangles (the same object) is stored once, whoever uses it.
+    of triangles (the same object) is stored once, whoever uses it. tangents: how many vertices have one. pictures:
+    files that are kept as they are.
     """
 
-    def __init__(self, textured: Sequence[tuple[int, Triangles]], plain: Sequence[tuple[int, Triangles]] = ()) -> None:
+    def __init__(
+        self,
+        textured: Sequence[tuple[int, Triangles]],
+        plain: Sequence[tuple[int, Triangles]] = (),
+        *,
+        tangents: int = 0,
+        pictures: Sequence[bytes] = (),
+    ) -> None:
         self.accessors: list[Record] = []
         self.views: list[Record] = []
         vertices = sum(count for count, _ in (*textured, *plain))
@@ -54,35 +56,39 @@ class Arrays:
             (np.dtype("<f4"), 3, vertices, ARRAY_BUFFER),
             (np.dtype("<f4"), 3, vertices, ARRAY_BUFFER),
             (np.dtype("<f4"), 2, sum(count for count, _ in textured), ARRAY_BUFFER),
+            (np.dtype("<f4"), 4, tangents, ARRAY_BUFFER),
             (np.dtype("<u4"), 1, wide, ELEMENT_ARRAY_BUFFER),
             (np.dtype("<u2"), 1, narrow, ELEMENT_ARRAY_BUFFER),
-            (np.dtype("u1"), 1, len(PIXEL) if textured else 0, 0),
+            *((np.dtype("u1"), 1, len(picture), 0) for picture in pictures),
         ]
         starts = [0]
         for kind, width, count, _ in parts:
             starts.append(starts[-1] + _padded(kind.itemsize * width * count))
-        _refuse_too_large(starts[-1], len(textured) + len(plain))
+        refuse_too_large(starts[-1] + JSON_PER_MESH * (len(textured) + len(plain)))
         self.data = bytearray(starts[-1])
         self._places: list[_Place] = []
         for (kind, width, count, target), start in zip(parts, starts, strict=False):
             self._places.append(_Place(self.data, kind, width, count, start, len(self.views)))
             if count:
                 self.views.append(_view(start, kind.itemsize * width, count, target))
-        if textured:
-            self._places[-1].put(np.frombuffer(PIXEL, np.uint8)[:, None])
+        for place, picture in zip(self._places[FIRST_PICTURE:], pictures, strict=True):
+            place.put(np.frombuffer(picture, np.uint8)[:, None])
         self._stored: dict[int, int] = {}
 
     @property
-    def pixel_view(self) -> int:
-        """The buffer view of the pixel."""
-        return self._places[-1].view
+    def picture_views(self) -> list[int]:
+        """The buffer views of the pictures, in their order."""
+        return [place.view for place in self._places[FIRST_PICTURE:]]
 
-    def add_vertices(self, points: Reals, normals: Reals, uvs: Reals | None = None) -> dict[str, int]:
-        """Store one mesh's vertices: points and normals (v, 3), texture coordinates (v, 2); its attributes.
+    def add_vertices(
+        self, points: Reals, normals: Reals, uvs: Reals | None = None, tangents: Reals | None = None
+    ) -> dict[str, int]:
+        """Store one mesh's vertices: points and normals (v, 3), texture coordinates (v, 2), tangents (v, 4); returns
+        its attributes.
 
         The bounds are those of the points as stored.
         """
-        positions, directions, texture, *_ = self._places
+        positions, directions, texture, lie, *_ = self._places
         at, stored = positions.put(points)
         bounds = {"min": stored.min(axis=0).tolist(), "max": stored.max(axis=0).tolist()}
         attributes = {
@@ -91,13 +97,15 @@ class Arrays:
         }
         if uvs is not None:
             attributes["TEXCOORD_0"] = self._accessor(texture, texture.put(uvs)[0], FLOAT, len(points), "VEC2")
+        if tangents is not None:
+            attributes["TANGENT"] = self._accessor(lie, lie.put(tangents)[0], FLOAT, len(points), "VEC4")
         return attributes
 
     def add_triangles(self, triangles: Triangles, vertices: int) -> int:
         """The accessor of a mesh's indices: (t, 3) into that many vertices; stored when first asked for."""
         if id(triangles) not in self._stored:
             wide = vertices > REACH_OF_UINT16
-            place = self._places[3 if wide else 4]
+            place = self._places[WIDE if wide else NARROW]
             at, _ = place.put(triangles.reshape(-1, 1))
             kind = UINT32 if wide else UINT16
             self._stored[id(triangles)] = self._accessor(place, at, kind, triangles.size, "SCALAR")
@@ -139,8 +147,9 @@ def _padded(size: int) -> int:
     return size + -size % 4
 
 
-def _refuse_too_large(size: int, meshes: int) -> None:
-    if size + JSON_PER_MESH * meshes > MOST_BYTES:
+def refuse_too_large(size: int) -> None:
+    """Raise PreviewError for a file of so many bytes that a GLB cannot have them."""
+    if size > MOST_BYTES:
         raise PreviewError(
             "",
             None,

@@ -27,6 +27,7 @@ from preview import __version__
 from preview.build import Built
 from preview.drafting import piece_tags
 from preview.exports.plain_text import blocks, fixed, quoted, rows, tokens, whole
+from preview.exports.y_up import turned_up
 from preview.models.mesh import PieceMesh, SurroundingMesh, mesh_surroundings
 from preview.scene import Finish
 
@@ -122,15 +123,8 @@ def _surroundings(built: Built, shown: Sequence[SurroundingMesh], words: dict[Fi
 
 
 def _positions(points: Reals, counts: Sequence[int]) -> Iterator[bytes]:
-    return rows([b"v ", b" ", b" "], fixed(_turned_up(points) / 1000, 9), b"\n", counts)
+    return rows([b"v ", b" ", b" "], fixed(turned_up(points) / 1000, 9), b"\n", counts)
 
 
 def _normals(normals: Reals, counts: Sequence[int]) -> Iterator[bytes]:
-    return rows([b"vn ", b" ", b" "], fixed(_turned_up(normals), 6), b"\n", counts)
-
-
-def _turned_up(vectors: Reals) -> Reals:
-    """Vectors (n, 3) with z up as vectors with y up."""
-    turned: Reals = vectors[:, [0, 2, 1]]
-    turned[:, 2] *= -1
-    return turned
+    return rows([b"vn ", b" ", b" "], fixed(turned_up(normals), 6), b"\n", counts)

@@ -24,6 +24,7 @@ from typing import Any
 from preview import __version__
 from preview.build import Built
 from preview.errors import PreviewError
+from preview.exports.gltf_model import ON_WOOD
 from preview.exports.names import file_names
 from preview.exports.usd_layer import Layer, opened_layer
 from preview.exports.writing import told
@@ -36,8 +37,6 @@ UNITS = (
     "Lengths are meters and y is up. Texture coordinates are millimeters: u along the grain, v round the "
     "profile; on the ends of a piece, projection and height. A piece's length_mm is from its first to its last wood."
 )
-ON_WOOD = ("paint", "clear")
-"""The kinds of finish that molding may be tried in beside those that it wears."""
 MOST_BYTES = 2**32 - 1
 """What the zip format holds without its later extension, which a USDZ may not use."""
 ALIGNED = 64

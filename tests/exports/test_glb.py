@@ -18,9 +18,9 @@ import preview
 from export_jobs import CHORD, NASTY, OAK, PAINT, Job, Raw, jobs, storage_step, written
 from preview.errors import PreviewError
 from preview.exports import Part, glb_bytes, gltf_arrays
-from preview.exports.glb import linear
 from preview.exports.gltf_arrays import Arrays
-from preview.joinery import exact_volume
+from preview.exports.gltf_materials import linear
+from preview.joinery import exact_volume, piece_lengths
 from preview.models.mesh import mesh_surroundings
 from preview.runs import through_points
 from preview.scene import Finish, Surrounding
@@ -51,7 +51,8 @@ def test_the_khronos_validator_finds_nothing(name: str, tmp_path: Path) -> None:
     job = jobs()[name]
     report = gltf.validate(written(job, tmp_path))
     assert (report.errors, report.warnings, report.infos, report.hints) == (0, 0, 0, 0), report
-    meshes = job.meshes()
+    alike = "Βάση"  # the run that is another's copy, and shares its meshes
+    meshes = [mesh for mesh in job.meshes() if mesh.piece.run != alike]
     if meshes and not job.surroundings:
         assert report.info["totalTriangleCount"] == sum(len(mesh.triangles) for mesh in meshes)
         assert report.info["totalVertexCount"] == sum(len(mesh.normals) for mesh in meshes)
@@ -119,14 +120,20 @@ def test_bounds_are_those_of_the_stored_numbers() -> None:
             assert entry["min"] == raw.array(accessor).min(axis=0).tolist()
             assert entry["max"] == raw.array(accessor).max(axis=0).tolist()
             checked += 1
-    assert checked == len(raw.document["meshes"])
+    assert checked == len(raw.document["meshes"]) > 0
 
 
 def test_the_tree_and_what_it_says() -> None:
     job = jobs()["everything"]
     raw = Raw.of(job.glb(digest="feed"))
     nodes = raw.document["nodes"]
-    assert raw.document["asset"] == {"version": "2.0", "generator": f"molding-preview {preview.__version__}"}
+    program = {"program": "molding-preview", "version": preview.__version__}
+    assert raw.document["asset"] == {
+        "version": "2.0",
+        "generator": f"molding-preview {preview.__version__}",
+        "extras": {"title": "Everything", "digest": "feed"} | program,
+    }
+    assert not {"cameras", "extensions"} & raw.document.keys()
     (scene,) = raw.document["scenes"]
     assert scene["name"] == scene["extras"]["title"] == "Everything"
     assert scene["extras"]["digest"] == "feed"
@@ -143,6 +150,8 @@ def test_the_tree_and_what_it_says() -> None:
         "run": "bay",
         "member": "shoe",
         "kind": "curve",
+        "length_mm": 259.3,
+        "digest": "feed",
     }
     assert raw.document["meshes"][node["mesh"]]["name"] == node["name"]
     shown = [nodes[i] for i in raw.node("surroundings")["children"]]
@@ -155,6 +164,23 @@ def test_the_tree_and_what_it_says() -> None:
         "bay / wall",
     ]
     assert [node["extras"]["kind"] for node in shown] == ["floor", "box", "box", "column", "wall", "wall"]
+
+
+def test_a_piece_says_how_long_it_is() -> None:
+    """Over all, by hand: an outside miter of a right angle adds the projection, and a wrapped curve travels furthest
+    at its face. The rest as the cut list has it, to the 0.1 mm that is told."""
+    known = {
+        "straight": [1000.0],
+        "miter, outside corner": [420.0, 320.0],
+        "tangent curve": [400.0, round(math.pi / 2 * (60 + 20), 1), 250.0],
+    }
+    told = {}
+    for name in (*known, "curved miter", "closed", "everything"):
+        raw = Raw.of(jobs()[name].glb())
+        told[name] = [raw.node(mesh.piece.name)["extras"]["length_mm"] for mesh in jobs()[name].meshes()]
+        due = [piece_lengths(mesh.piece)["overall"] for mesh in jobs()[name].meshes()]
+        assert told[name] == pytest.approx(due, abs=0.051)
+    assert {name: told[name] for name in known} == known
 
 
 def test_names_come_through_as_they_were_given(tmp_path: Path) -> None:
