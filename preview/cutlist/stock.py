@@ -19,6 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from preview.blanks import NOMINAL, WIDEST_BOARD, Nominal, board_feet, stock_for
 from preview.joinery import Piece
 from preview.profiles import Line, Profile, flatten, measure
 from preview.runs import Stand
@@ -40,20 +41,8 @@ EDGING = 0.25
 """What jointing the two edges of a board takes off its width, inches: an eighth from each edge (common practice)."""
 WIDTH_STEP = 0.5
 """Rough widths are reckoned in steps of this many inches (common practice)."""
-WIDEST = 12.0
-"""A wider board, inches, is glued up of narrower ones (common practice)."""
 FITS = 1e-6
 
-_HARDWOOD = (
-    ("4/4", 1.0, 13 / 16),
-    ("5/4", 1.25, 1 + 1 / 16),
-    ("6/4", 1.5, 1 + 5 / 16),
-    ("7/4", 1.75, 1.5),
-    ("8/4", 2.0, 1.75),
-    ("12/4", 3.0, 2.75),
-    ("16/4", 4.0, 3.75),
-)
-"""Name, rough thickness, thickness surfaced on two sides; inches."""
 HARDWOOD_SOURCE = "hardwood thicknesses, rough and surfaced on two sides (Engineering ToolBox, page 1462)"
 _SOFT_THICK = (("1", 1.0, 0.75), ("2", 2.0, 1.5), ("2 1/2", 2.5, 2.0), ("3", 3.0, 2.5), ("3 1/2", 3.5, 3.0))
 _SOFT_THICKNESS = (*_SOFT_THICK, ("4", 4.0, 3.5))
@@ -86,7 +75,7 @@ class Rough:
 
     def board_feet(self, length: float) -> float:
         """Board feet of a length (mm): thickness x width x length / 144 in inches, on the rough size (trade rule)."""
-        return self.thickness * self.width * length / INCH**3 / 144.0
+        return board_feet(self.thickness * self.width * length)
 
 
 @dataclass(frozen=True)
@@ -113,23 +102,22 @@ def rough_for(thickness: float, width: float, lumber: Lumber = "hardwood") -> Ro
     thick, wide = thickness / INCH, width / INCH
     if lumber == "softwood":
         return _softwood(thick, wide)
-    found = next((each for each in _HARDWOOD if thick <= each[2] + FITS), None)
+    found = stock_for(thickness)
     rough = math.ceil((wide + EDGING) / WIDTH_STEP - FITS) * WIDTH_STEP
     if found is None:
         # Glued up of two or more of one thickness, which loses as much at the seams as at a face.
-        layers, each = _layers(thick)
-        name = f"{layers} of {each[0]}, glued"
-        return Rough(f"{name} × {_inches(rough)}", layers * each[1] * INCH, rough * INCH, HARDWOOD_SOURCE, True)
-    return Rough(
-        f"{found[0]} × {_inches(rough)}", found[1] * INCH, rough * INCH, HARDWOOD_SOURCE, rough > WIDEST + FITS
-    )
+        layers, each = _layers(thickness)
+        name = f"{layers} of {each.name}, glued"
+        return Rough(f"{name} × {_inches(rough)}", layers * each.rough, rough * INCH, HARDWOOD_SOURCE, True)
+    glued = rough * INCH > WIDEST_BOARD + FITS
+    return Rough(f"{found.name} × {_inches(rough)}", found.rough, rough * INCH, HARDWOOD_SOURCE, glued)
 
 
-def _layers(thick: float) -> tuple[int, tuple[str, float, float]]:
-    """The fewest layers of one stock thickness, and of those the thinnest, that hold a thickness (inches)."""
+def _layers(thickness: float) -> tuple[int, Nominal]:
+    """The fewest layers of one stock thickness, and of those the thinnest, that hold a thickness, mm."""
     for count in range(2, 1000):
-        for each in _HARDWOOD:
-            if count * each[2] + FITS >= thick:
+        for each in NOMINAL:
+            if count * each.surfaced + FITS >= thickness:
                 return count, each
     raise ValueError("no molding is this thick")
 
