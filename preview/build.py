@@ -25,14 +25,12 @@ from preview.joinery import (
     meeting_ends,
 )
 from preview.models.mesh import PieceMesh, mesh_runs
-from preview.profiles import Arc, Line, Profile, distance_to, lying, measure
+from preview.profiles import TOUCHING, Arc, Line, Profile, distance_to, lying, measure, open_strips
 from preview.runs import IN_PLAN, Run
 from preview.scene import Block, Finish, JobDetails, Member, Scene, ShopDetails
 from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
 
-TOUCHING = 0.05
-"""Members of a build-up nearer than this, mm, bear on each other."""
 NO_FINISH = Finish("", (0.0, 0.0, 0.0))
 
 
@@ -212,6 +210,7 @@ def _remarks(lines: list[MemberRun], near: list[NearMiss], unit: Unit) -> Iterat
             told.add(line.member)
             yield f'member "{line.member}" reaches {show(behind, unit)} behind the wall line'
     yield from _loose(lines, unit)
+    yield from _open(lines, unit)
 
 
 def _loose(lines: list[MemberRun], unit: Unit) -> Iterator[str]:
@@ -229,6 +228,17 @@ def _loose(lines: list[MemberRun], unit: Unit) -> Iterator[str]:
                 f'member "{line.member}" bears on nothing: it stands {show(out, unit)} off the wall and '
                 f'{show(apart, unit)} off member "{nearest}"'
             )
+
+
+def _open(lines: list[MemberRun], unit: Unit) -> Iterator[str]:
+    """Members of a build-up between which the wall shows, once for all the runs where it is so."""
+    told: dict[tuple[str, str, str], dict[str, None]] = {}
+    for run in dict.fromkeys(line.run for line in lines):
+        mine = [(line.member, line.profile) for line in lines if line.run is run and line.pieces[0].role != "block"]
+        for strip in open_strips(mine, across=run.stand != IN_PLAN):
+            told.setdefault((strip.below, strip.above, show(strip.width, unit)), {})[run.name] = None
+    for (below, above, width), runs in told.items():
+        yield f"{'; '.join(runs)}: between {below} and {above} the wall shows, {width} wide"
 
 
 def _apart(one: Profile, other: Profile) -> float:

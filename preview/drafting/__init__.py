@@ -5,7 +5,6 @@ from preview.drafting.drawing import Drawing, drawing_svg
 from preview.drafting.drawings import drawings_of
 from preview.drafting.elevation import elevation_drawing, elevation_drawings
 from preview.drafting.isometric import corner_drawings
-from preview.drafting.layered import open_gaps
 from preview.drafting.plan import plan_drawing, plan_drawings
 from preview.drafting.profile import (
     LEAST_WIDTH,
@@ -52,7 +51,6 @@ __all__ = [
     "elevation_drawings",
     "footing",
     "length_text",
-    "open_gaps",
     "overall",
     "piece_tags",
     "plan_drawing",

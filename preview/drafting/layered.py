@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from preview.build import TOUCHING, Built
+from preview.build import Built
 from preview.drafting.scales import length_text
-from preview.drafting.spans import run_names
-from preview.profiles import Point, Profile, measure
+from preview.profiles import Point, Profile, Strip, measure, open_strips
 from preview.runs import IN_PLAN, Run
 from preview.units import Unit
 from preview.vantage import job_of
 
 REACHES = 2.0
 """mm; a ceiling or a floor so near to the molding is the one it meets."""
-MEANT = 75.0
-"""mm; members so far apart, as a base and a rail, are meant to be."""
 
 
 @dataclass(frozen=True)
@@ -85,44 +82,11 @@ def _reaches(at: Point, size: Point, x: float, y: float) -> bool:
     return at[0] < x < at[0] + size[0] and at[1] < y < at[1] + size[1]
 
 
-@dataclass(frozen=True)
-class Gap:
-    """A strip of wall that shows between two members of a build-up: their names, and how wide it is, mm."""
-
-    below: str
-    above: str
-    width: float
+def gaps(each: Layered) -> tuple[Strip, ...]:
+    """Where the members of a build-up leave a strip of wall open between them."""
+    return open_strips(each.members, across=each.on_wall)
 
 
-def gaps(each: Layered) -> list[Gap]:
-    """Where the members of a build-up leave a strip of wall open between them: seen from the room none covers it."""
-    ends = []
-    for name, profile in each.members:
-        size = measure(profile)
-        low, high = (size.d_min, size.d_max) if each.on_wall else (size.h_min, size.h_max)
-        ends.append((low, high, name))
-    ends.sort()
-    found: list[Gap] = []
-    _, top, below = ends[0]
-    for low, high, name in ends[1:]:
-        if TOUCHING < low - top < MEANT:
-            found.append(Gap(below, name, low - top))
-        if high > top:
-            top, below = high, name
-    return found
-
-
-def open_gaps(built: Built) -> list[str]:
-    """The same of all build-ups of a job, in sentences."""
-    unit = built.scene.units
-    return [
-        f"{run_names([run.name for run in each.runs])}: between {gap.below} and {gap.above} the wall shows, "
-        f"{gap_text(gap, unit)} wide"
-        for each in layered(built)
-        for gap in gaps(each)
-    ]
-
-
-def gap_text(gap: Gap, unit: Unit) -> str:
+def gap_text(gap: Strip, unit: Unit) -> str:
     """How wide a gap is, with its unit."""
     return length_text(gap.width, unit) + ("" if unit in ("in", "ft") else " mm")

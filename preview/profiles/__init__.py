@@ -1,7 +1,7 @@
 """Profiles: exact cross-sections of moldings, their measures, their flattening, and the trade shapes."""
 
 from preview.profiles.biarcs import Fitted, biarc, curve_strays, fit_arcs
-from preview.profiles.buildup import BuildUp, Gap, Overlap, overall_outline
+from preview.profiles.buildup import TOUCHING, BuildUp, Gap, Overlap, Strip, open_strips, overall_outline
 from preview.profiles.curves import Ellipse, Smooth, curve_direction
 from preview.profiles.cut_report import CutReport, Undercut, report_cuts
 from preview.profiles.cutters import (
@@ -36,6 +36,7 @@ __all__ = [
     "BACK_STRIP",
     "LEAST_WEB",
     "SHAPES",
+    "TOUCHING",
     "Arc",
     "Bead",
     "Blank",
@@ -67,6 +68,7 @@ __all__ = [
     "Smooth",
     "Sprung",
     "Straight",
+    "Strip",
     "Undercut",
     "Vee",
     "Web",
@@ -88,6 +90,7 @@ __all__ = [
     "lying",
     "make_profile",
     "measure",
+    "open_strips",
     "overall_outline",
     "projection_at",
     "raked_section",

@@ -13,6 +13,10 @@ from preview.units import Unit, show
 
 OVERLAP = 1e-3
 """Members that share more wood than this, mm², cannot both be there."""
+TOUCHING = 0.05
+"""Members nearer than this, mm, bear on each other."""
+MEANT = 75.0
+"""mm; members so far apart, as a base and a rail, are meant to be."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,15 @@ class Overlap:
     first: str
     second: str
     area: float
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A strip of wall that shows between two members of a build-up: their names, and how wide it is, mm."""
+
+    below: str
+    above: str
+    width: float
 
 
 @dataclass(frozen=True)
@@ -78,3 +91,24 @@ def overall_outline(name: str, members: Sequence[Profile], *, unit: Unit = "mm")
             if area > OVERLAP:
                 overlaps.append(Overlap(members[i].name, members[j].name, area))
     return BuildUp(make_profile(name, whole.outlines[0], unit=unit), tuple(gaps), tuple(overlaps))
+
+
+def open_strips(members: Sequence[tuple[str, Profile]], *, across: bool = False) -> tuple[Strip, ...]:
+    """Where members, by name, leave a strip of wall open between them, from the lowest up: nothing covers it from the
+    room. across: they lie on the face of a wall, and the strips run between their d, not their h.
+    """
+    ends = []
+    for name, profile in members:
+        size = measure(profile)
+        ends.append((size.d_min, size.d_max, name) if across else (size.h_min, size.h_max, name))
+    if not ends:
+        return ()
+    ends.sort()
+    found: list[Strip] = []
+    _, top, below = ends[0]
+    for low, high, name in ends[1:]:
+        if TOUCHING < low - top < MEANT:
+            found.append(Strip(below, name, low - top))
+        if high > top:
+            top, below = high, name
+    return tuple(found)

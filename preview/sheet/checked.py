@@ -9,7 +9,6 @@ from reportlab.platypus import Flowable
 
 from preview.checks import JOINT_CHECKS, Finding
 from preview.client import Shown
-from preview.drafting import open_gaps
 from preview.pages import Element, bullets, note, said, sub, table
 from preview.sheet.making import Making, option_name
 from preview.shop import JointForecast
@@ -39,12 +38,10 @@ def checks(making: Making) -> list[Flowable]:
 
 
 def second_look(making: Making) -> list[str]:
-    """What holds and may still not be meant, on the model as drawn and on its options: the builder's remarks, and where
-    members leave the wall open between them.
-    """
+    """What holds and may still not be meant, on the model as drawn and on its options: the builder's remarks."""
     found: dict[str, None] = {}
     for number, shown in enumerate(making.job.shown):
-        for text in (*shown.built.remarks, *open_gaps(shown.built)):
+        for text in shown.built.remarks:
             if text not in found:
                 found[text if number == 0 else f"{option_name(making, number)}: {text}"] = None
     return list(found)

@@ -32,7 +32,6 @@ from preview.drafting import (
     corner_drawings,
     drawing_svg,
     drawings_of,
-    open_gaps,
     piece_tags,
     section_drawing,
     section_drawings,
@@ -285,10 +284,10 @@ def test_a_member_that_floats_over_another_is_told_under_the_section(up: float, 
     written = " ".join(texts(section_drawing(job, "wall")))
     if told is None:
         assert "Open between" not in written
-        assert open_gaps(job) == []
+        assert job.remarks == ()
     else:
         assert f"Open between block and cap: {told}." in written
-        assert open_gaps(job) == [f"wall: between block and cap the wall shows, {told} wide"]
+        assert job.remarks == (f"wall: between block and cap the wall shows, {told} wide",)
 
 
 def test_names_of_members_and_their_leaders_cross_no_figure() -> None:
