@@ -33,7 +33,7 @@ class CurveEnd:
     def words(self) -> str:
         """How the end is cut."""
         if self.square:
-            return f"{self.kind}: its end is square to the curve"
+            return "an end that runs on smoothly is sawn square to the curve"
         if self.kind == "curved miter":
             return "curved miter: sawn square past the joint, then cut to a template"
         return f"{self.kind}: sawn square past the joint, then trimmed to its plane"

@@ -64,7 +64,7 @@ def turning_order(blank: StavedBlank, profile: Profile, back_radius: float, unit
             ),
         )
         ordered = sorted(marks, key=lambda mark: (-mark.diameter, mark.low))
-        tool, caliper = "Part in", "outside calipers"
+        tool = "parting tool and outside calipers"
     else:
         back, first = blank.outside_diameter, blank.inside_diameter - 2 * left
         before = (
@@ -78,10 +78,10 @@ def turning_order(blank: StavedBlank, profile: Profile, back_radius: float, unit
             ),
         )
         ordered = sorted(marks, key=lambda mark: (mark.diameter, mark.low))
-        tool, caliper = "Open out", "inside calipers"
+        tool = "boring tool and inside calipers"
     sized = tuple(
         Step(
-            f"{tool} {_where(mark, unit)} to {fine(mark.diameter, unit)} by the {caliper}, {_deep(mark, unit)}.",
+            f"Size {_where(mark, unit)} to {fine(mark.diameter, unit)}, {_deep(mark, unit)}, with {tool}.",
             mark.diameter,
             mark,
         )

@@ -118,7 +118,7 @@ def roundings(cuts: CutList, runs: Iterable[Run], rounding: float, unit: Unit) -
         opens = walked[order.run, order.member]
         sentence = f"{order.run} / {order.member}: {counted(len(lengths), 'length')} read to {step}"
         if abs(total) > EXACT or opens > EXACT:
-            way = "misses its start by" if order.closed else "ends off its measured end by"
+            way = "misses its start by" if order.closed else "misses its measured end by"
             sentence += (
                 f", together {abs(total):.2f} mm {'short' if total > 0 else 'long'}; "
                 f"cut so, the run {way} {opens:.2f} mm"

@@ -69,7 +69,7 @@ def test_roundings_along_a_run_are_told() -> None:
     # Two of them run one way, one across: the end is 0.4 off along, 0.2 across.
     assert found.opens == pytest.approx((0.4**2 + 0.2**2) ** 0.5)
     assert found.sentence == (
-        "wall / strip: 3 lengths read to 1 mm, together 0.60 mm short; cut so, the run ends off its measured end by "
+        "wall / strip: 3 lengths read to 1 mm, together 0.60 mm short; cut so, the run misses its measured end by "
         "0.45 mm"
     )
 
