@@ -114,7 +114,7 @@ OWNERS = {
     "mitsuba_oidn": {"client"},
     "rich": {"cli"},
     "tomllib": {"scene"},
-    "pxr": {"exports"},
+    "pxr": {"checks", "exports"},
     "reportlab": {"bench", "pages", "paper", "sheet"},
     "trimesh": {"checks"},
     "typer": {"cli"},

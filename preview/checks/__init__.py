@@ -1,6 +1,7 @@
 """Checks: models read back from disk and measured, by other roads than the ones that built them."""
 
 from preview.checks.continuity import Meeting, Rim
+from preview.checks.digests import digest_in
 from preview.checks.findings import CHECKS, JOINT_CHECKS, Check, Finding
 from preview.checks.inspect import Inspection, inspect_bodies, inspect_stl
 from preview.checks.joints import ModelJoint, ModelMiss
@@ -9,6 +10,7 @@ from preview.checks.model_files import MODEL_FORMATS, OTHER_MODELS, Model, read_
 from preview.checks.reader import inspect_with_trimesh
 from preview.checks.readers import Body, read_glb, read_stl
 from preview.checks.rims import Measured
+from preview.checks.round_trip import inspect_exchange
 from preview.checks.solids import inspect_solids, inspect_step
 from preview.checks.standing import JointPair
 from preview.checks.survey import inspect_surveys
@@ -30,7 +32,9 @@ __all__ = [
     "ModelJoint",
     "ModelMiss",
     "Rim",
+    "digest_in",
     "inspect_bodies",
+    "inspect_exchange",
     "inspect_model",
     "inspect_solids",
     "inspect_step",

@@ -128,6 +128,39 @@ STEP_SOLIDS = Check("step-solids", "the STEP read back holds every piece by its 
 STEP_VOLUME = Check(
     "step-volume", "the STEP read back has the solids' volumes", "of the whole", "our own: 1e-6 relative"
 )
+FILE_WHOLE = Check(
+    "file-whole", "the file can be read back, with all that it names", "faults", "each format's own specification"
+)
+FILE_MODEL = Check("file-model", "the file says which model it is", "files", "the model's own digest")
+FILE_PIECES = Check(
+    "file-pieces", "the file read back holds every piece by its name, and no other", "pieces", "the scene's own list"
+)
+FILE_POINTS = Check(
+    "file-points",
+    "every corner of every triangle read back is where the build has it",
+    "mm",
+    "the spacing of the format's numbers: 32-bit floats measured from a run's start (glTF, USDZ), 0.000001 mm (OBJ, "
+    "3MF), 64-bit floats (PLY); and 0.000002 mm for carrying them there",
+)
+FILE_VOLUME = Check(
+    "file-volume",
+    "the piece read back has the volume of the build's mesh",
+    "mm³",
+    "our own: 1e-6 of it; or the spacing of the format's numbers times the surface, where that is more",
+)
+FILE_BOX = Check("file-box", "the piece read back fills the same box", "mm", "as for file-points")
+FILE_UNITS = Check(
+    "file-units",
+    "in the unit that the file states, the whole is as large as the build",
+    "of the whole",
+    "our own: 1e-6, and the spacing of the format's numbers at both ends",
+)
+FILE_UP = Check(
+    "file-up",
+    "along the axis that the file says is up, the whole stands as high as the build",
+    "mm",
+    "as for file-points",
+)
 SURVEY_CHANGE = Check(
     "survey-change",
     "no measurement is changed by more than it may be off",
@@ -173,6 +206,14 @@ CHECKS: tuple[Check, ...] = (
     SOLID_DISTANCE,
     STEP_SOLIDS,
     STEP_VOLUME,
+    FILE_WHOLE,
+    FILE_MODEL,
+    FILE_PIECES,
+    FILE_POINTS,
+    FILE_VOLUME,
+    FILE_BOX,
+    FILE_UNITS,
+    FILE_UP,
     SURVEY_CHANGE,
     SURVEY_OVERALL,
     SURVEY_GAP,

@@ -21,7 +21,21 @@ from preview.models import solid
 
 MODEL_FORMATS = {".stl": "STL", ".glb": "GLB", ".step": "STEP", ".stp": "STEP"}
 """The formats of models that can be inspected, by the ends of their names."""
-OTHER_MODELS = {".3ds", ".3mf", ".amf", ".brep", ".dae", ".fbx", ".gltf", ".iges", ".igs", ".obj", ".off", ".ply"}
+OTHER_MODELS = {
+    ".3ds",
+    ".3mf",
+    ".amf",
+    ".brep",
+    ".dae",
+    ".fbx",
+    ".gltf",
+    ".iges",
+    ".igs",
+    ".obj",
+    ".off",
+    ".ply",
+    ".usdz",
+}
 """Ends of the names of other models, which are told apart from scenes."""
 MOST_BYTES = 200_000_000
 FARTHEST = 1e7

@@ -152,11 +152,20 @@ def check(
     ] = False,
     option: Options = None,
     chord: Chord = None,
+    scene: Annotated[
+        Path | None,
+        typer.Option(
+            "--scene",
+            metavar="SCENE",
+            help="For a model: also say whether this scene, or which option of it, makes this very model.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Check a scene, or a model from anywhere: measure every body and every joint, and print what was found.
 
     A scene is built first. In a model (STL, GLB or STEP) the ends that meet are found from its triangles alone.
-    Writes nothing.
+    A file that molding wrote says which model it is, whatever its format. Writes nothing.
     """
     from preview.cli import job, model, show
 
@@ -165,7 +174,9 @@ def check(
     if model.is_model(file) and option:
         raise PreviewError("--option", None, "a model has no options", "give the scene, or leave --option out")
     if model.is_model(file):
-        raise typer.Exit(0 if model.check_model(file, as_json, solid=solid, chord=chord) else 1)
+        raise typer.Exit(0 if model.check_model(file, as_json, solid=solid, chord=chord, scene=scene) else 1)
+    if scene is not None:
+        raise PreviewError("--scene", str(scene), "this option is for a model, and a scene is given", "leave it out")
     with show.Progress() as progress:
         outcome = job.check_scene(load(file, chord, option or ()), solids=solid, progress=progress.step)
     show.report(outcome, as_json, saw)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from preview.approval import short_code
 from preview.build import Built
-from preview.checks import Finding, Inspection, inspect_solids, inspect_step, inspect_stl, read_stl
+from preview.checks import Finding, Inspection, inspect_exchange, inspect_solids, inspect_step, inspect_stl, read_stl
 from preview.cli.approving import approval_lines, approval_values
 from preview.cli.package import Client, brand_of, stills_begun, with_drawings, with_package
 from preview.cli.picturing import Progress
@@ -118,7 +118,10 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
         inspection = _add(inspection, _write_stl(built, models, stem, wanted.pieces, progress))
     for name in (each for each in FORMATS if each in wanted.formats):
         progress(f"writing {name.upper()}", 0, 1)
-        write_files((models / file, content) for file, content in FORMATS[name](built, stem))
+        files = FORMATS[name](built, stem)
+        write_files((models / file, content) for file, content in files)
+        progress(f"reading {name.upper()} back", 0, 1)
+        inspection = _add(inspection, inspect_exchange(models / files[0][0], built.meshes, built.digest))
     left_out: list[LeftOut] = []
     solid_volumes: Sequence[float] = ()
     if wanted.solids or "step" in wanted.formats:
@@ -165,7 +168,7 @@ def _with_joint_drawings(report: Report, stage: Stage, progress: Progress) -> Re
 def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Progress) -> list[Finding]:
     progress("writing STL", 0, 1)
     whole = models / f"{stem}.stl"
-    write_file(whole, stl_blocks(built.meshes, built.scene.title))
+    write_file(whole, stl_blocks(built.meshes, built.scene.title, built.digest))
     if each:
         names = _piece_files(built)
         progress("writing pieces", 0, 1)
@@ -193,7 +196,8 @@ def _solids(
     if "step" in wanted.formats:
         progress("writing STEP", 0, 1)
         path = models / f"{stem}.step"
-        made.write_step(path, built.scene.title, [member.finish.color for member in built.members])
+        colors = [member.finish.color for member in built.members]
+        made.write_step(path, built.scene.title, colors, built.digest)
         findings += inspect_step(solid.read_step(path), built.pieces, [f.volume for f in figures])
     return findings, [f.volume for f in figures]
 

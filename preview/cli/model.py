@@ -26,6 +26,7 @@ from preview.checks import (
     read_model,
 )
 from preview.cli import show
+from preview.cli.which_model import Named, named
 from preview.errors import PreviewError
 from preview.exports import by_check, worst
 from preview.units import counted
@@ -35,6 +36,7 @@ MOST_ROWS = 40
 MOST_LINES = 20
 FAINT = 1e-4
 LEFT = ("body", "joint")
+UNMEASURED = "bodies and joints of this format are not measured here; export measures what it writes"
 
 
 def is_model(path: Path) -> bool:
@@ -42,31 +44,65 @@ def is_model(path: Path) -> bool:
     return path.suffix.lower() in MODEL_FORMATS or path.suffix.lower() in OTHER_MODELS
 
 
-def check_model(path: Path, as_json: bool = False, *, solid: bool = False, chord: str | None = None) -> bool:
+def check_model(
+    path: Path, as_json: bool = False, *, solid: bool = False, chord: str | None = None, scene: Path | None = None
+) -> bool:
     """Inspect a model file and print what was found; whether every check holds.
 
-    Raises PreviewError for a file that cannot be read, and for options that only a scene has.
+    scene: a scene file that is asked whether it makes this model, which then has to hold too; of a model that is not
+    read no more is told than that. Raises PreviewError for a file that cannot be read, and for options that only a
+    scene has.
     """
     for option, given in (("--solid", solid), ("--chord", chord is not None)):
         if given:
             problem = "this option is for a scene, which is built first; a model is measured as it is"
             raise PreviewError(option, chord if option == "--chord" else None, problem, "leave it out", str(path))
+    which = named(path, scene)
+    if path.suffix.lower() not in MODEL_FORMATS and which.digest:
+        return _named_only(path, which, as_json)
     with show.Progress() as progress:
         progress.step("reading", 0, 1)
         model = read_model(path)
         progress.step("reading", 1, 1)
         inspection = inspect_model(model.bodies, progress.step)
     if as_json:
-        sys.stdout.write(model_json(path, model, inspection))
+        sys.stdout.write(model_json(path, model, inspection, which))
     else:
-        _print(path, model, inspection)
-    return inspection.holds
+        _print(path, model, inspection, which)
+    return inspection.holds and which.holds
+
+
+def _named_only(path: Path, which: Named, as_json: bool) -> bool:
+    """Say which model a file is whose bodies are not read. Raises PreviewError where no scene was asked about."""
+    if which.scene is None:
+        try:
+            read_model(path)
+        except PreviewError as error:
+            first = error.problems[0]
+            problem = f"{first.problem}; this file says that it is {which.told()}"
+            fix = f"{first.fix}, or ask with --scene whether a scene makes it"
+            raise PreviewError(first.place, first.value, problem, fix, first.file) from None
+    if as_json:
+        document = {
+            "schema": SCHEMA,
+            "program": {"name": "molding-preview", "version": preview.__version__},
+            "holds": which.holds,
+            "notes": [UNMEASURED],
+        }
+        sys.stdout.write(json.dumps(document | which.values(), indent=2, ensure_ascii=False) + "\n")
+        return which.holds
+    console = show.output()
+    console.print(Text(path.name, style="bold"))
+    for line in which.lines():
+        console.print(Text(line), soft_wrap=True)
+    console.print(Text(f"note: {UNMEASURED}"))
+    return which.holds
 
 
 # Tables ---------------------------------------------------------------------------------------------------------------
 
 
-def _print(path: Path, model: Model, told: ModelInspection) -> None:
+def _print(path: Path, model: Model, told: ModelInspection, which: Named) -> None:
     console = show.output()
     console.print(Text(path.name, style="bold"))
     triangles = sum(body.triangles for body in told.bodies)
@@ -74,6 +110,8 @@ def _print(path: Path, model: Model, told: ModelInspection) -> None:
         f"{model.format}, {counted(len(told.bodies), 'body', 'bodies')}, {counted(len(told.joints), 'joint')}; "
         f"{counted(triangles, 'triangle')}; millimeters, z up"
     )
+    for line in which.lines():
+        console.print(Text(line), soft_wrap=True)
     console.print()
     _bodies(console, told)
     _joints(console, told)
@@ -84,6 +122,8 @@ def _print(path: Path, model: Model, told: ModelInspection) -> None:
         console.print(Text(f"note: {line}"))
     console.print()
     failed = sum(not finding.holds for finding in told.findings)
+    if not which.holds:
+        console.print(Text("The scene does not make this model.", style="bold red"))
     if failed:
         console.print(Text(f"{failed} of {len(told.findings)} checks FAILED.", style="bold red"))
     else:
@@ -197,13 +237,14 @@ def _figure(value: float) -> str:
 # JSON -----------------------------------------------------------------------------------------------------------------
 
 
-def model_json(path: Path, model: Model, told: ModelInspection) -> str:
+def model_json(path: Path, model: Model, told: ModelInspection, which: Named) -> str:
     """The whole inspection as JSON text; its parts are described in DEVELOPERS.md."""
     document = {
         "schema": SCHEMA,
         "program": {"name": "molding-preview", "version": preview.__version__},
         "model": {"file": path.name, "format": model.format, "units": "mm, z up", "bytes": path.stat().st_size},
-        "holds": told.holds,
+        **which.values(),
+        "holds": told.holds and which.holds,
         "notes": _notes(model, told),
         "bodies": [
             {

@@ -21,6 +21,8 @@ FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute"
 BLOCK = 200_000
 """How many triangles are worked out at a time."""
 HEADER = "binary STL in millimeters, z up: "
+MODEL = "mm, z up, model "
+"""What stands before a model's digest of 64 digits: together they fill the header, and leave no room for a title."""
 
 
 def stl_bytes(meshes: Sequence[PieceMesh], header: str) -> bytes:
@@ -28,9 +30,13 @@ def stl_bytes(meshes: Sequence[PieceMesh], header: str) -> bytes:
     return b"".join(stl_blocks(meshes, header))
 
 
-def stl_blocks(meshes: Sequence[PieceMesh], header: str) -> Iterator[bytes]:
-    """The bytes of `stl_bytes` block by block, so that memory does not grow with the job."""
-    text = "".join(letter if letter.isprintable() else " " for letter in HEADER + header)
+def stl_blocks(meshes: Sequence[PieceMesh], header: str, digest: str = "") -> Iterator[bytes]:
+    """The bytes of `stl_bytes` block by block, so that memory does not grow with the job.
+
+    digest: of a whole model; it stands in the header instead of the text.
+    """
+    said = MODEL + digest if digest else HEADER + header
+    text = "".join(letter if letter.isprintable() else " " for letter in said)
     count = sum(len(mesh.triangles) for mesh in meshes)
     yield text.encode("ascii", "replace")[:80].ljust(80) + struct.pack("<I", count)
     block: list[PieceMesh] = []

@@ -345,6 +345,7 @@ def test_every_kind_of_check_has_a_planted_fault() -> None:
     planted |= {"stl-closed", "stl-triangles", "stl-volume", "step-solids", "step-volume"}
     planted |= {"reader-piece", "reader-closed", "reader-volume"}
     planted |= {*SURVEY_FAULTS, "survey-turn"}
+    planted |= {f"file-{what}" for what in ("whole", "model", "pieces", "points", "volume", "box", "units", "up")}
     assert planted == {check.code for check in CHECKS}
 
 

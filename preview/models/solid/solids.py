@@ -23,10 +23,13 @@ class Solids:
     pieces: tuple[Piece, ...]
     shapes: tuple[Any, ...]
 
-    def write_step(self, path: Path, title: str, colors: Sequence[tuple[float, float, float]]) -> None:
+    def write_step(
+        self, path: Path, title: str, colors: Sequence[tuple[float, float, float]], digest: str = ""
+    ) -> None:
         """Write all solids as one STEP file, as `write_step` does."""
         climbs = any(piece.element.slope or piece.element.bend or piece.shear for piece in self.pieces)
-        write_step(path, title, [piece.name for piece in self.pieces], self.shapes, colors, tracks=climbs)
+        names = [piece.name for piece in self.pieces]
+        write_step(path, title, names, self.shapes, colors, tracks=climbs, digest=digest)
 
 
 def make_solids(pieces: Sequence[Piece], progress: Callable[[int], None] | None = None) -> Solids:

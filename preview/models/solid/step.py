@@ -23,6 +23,7 @@ from preview.models.solid.measures import volume_of
 SYSTEM = "molding-preview"
 NO_TIME = "1970-01-01T00:00:00"
 SCHEMA = "AP214IS"
+ABOUT = "Exact solids of molding, one for each piece"
 STAND_IN = "name-{}-name"
 """What the kernel writes for a name: it neither escapes a name nor keeps it on one line."""
 
@@ -46,12 +47,15 @@ def write_step(
     shapes: Sequence[Any],
     colors: Sequence[Color],
     tracks: bool = False,
+    digest: str = "",
 ) -> None:
     """Write solids (cadquery shapes, mm) with their names and sRGB colors (0 to 1), all in one order.
 
     tracks: write every edge in the coordinates of its surfaces as well, which makes the file about three times as
     large. A reader makes them anew where they are missing, exactly on planes, cylinders, cones and tori; on a round
     that climbs, whose section is an ellipse, it may be off by one part in ten thousand of the piece's volume.
+
+    digest: of the model, which the header's description then names.
 
     The file appears whole or not at all. Raises PreviewError when the kernel cannot write it, OSError when the disk
     cannot hold it.
@@ -62,7 +66,7 @@ def write_step(
         tempfile.TemporaryDirectory(prefix=".molding-", dir=path.parent) as folder,
     ):
         part = Path(folder) / "part.step"
-        _transfer(part, shapes, tracks)
+        _transfer(part, shapes, tracks, ABOUT + (f"; model {digest}" if digest else ""))
         text = _colored(_settled(part.read_text("ascii")), colors)
         text = _named(text, [path.name, title, *names])
         part.write_text(text, "ascii", newline="\n")
@@ -134,7 +138,7 @@ def _document() -> Any:
     return document
 
 
-def _transfer(part: Path, shapes: Sequence[Any], tracks: bool) -> None:
+def _transfer(part: Path, shapes: Sequence[Any], tracks: bool, about: str) -> None:
     """Let the kernel write products, their shapes and the assembly, with stand-ins for the names."""
     from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
     from OCP.IFSelect import IFSelect_RetDone
@@ -169,7 +173,7 @@ def _transfer(part: Path, shapes: Sequence[Any], tracks: bool) -> None:
     writer.SetColorMode(False)
     done = writer.Transfer(document, STEPControl_AsIs)
     header = APIHeaderSection_MakeHeader(writer.ChangeWriter().Model())
-    header.SetDescriptionValue(1, TCollection_HAsciiString("Exact solids of molding, one for each piece"))
+    header.SetDescriptionValue(1, TCollection_HAsciiString(about))
     header.SetName(TCollection_HAsciiString(STAND_IN.format(0)))
     header.SetTimeStamp(TCollection_HAsciiString(NO_TIME))
     for say in (header.SetAuthorValue, header.SetOrganizationValue):

@@ -1,0 +1,162 @@
+"""Round trips: a file for other programs is read back from the disk and held against the build it was made from.
+
+What is read is `exchange`; what is asked of it is here, one finding for each piece and each question.
+"""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+import zlib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+
+from preview.checks import findings as table
+from preview.checks.exchange import Exchange, Floats, Part, Reader, UnreadableError, read_gltf, read_obj, read_ply
+from preview.checks.exchange_packages import read_3mf, read_usdz
+from preview.checks.findings import Finding
+from preview.models.mesh import PieceMesh
+
+READERS: Mapping[str, Reader] = {
+    ".3mf": read_3mf,
+    ".gltf": read_gltf,
+    ".obj": read_obj,
+    ".ply": read_ply,
+    ".usdz": read_usdz,
+}
+"""What reads each format back, by the end of a file's name."""
+BROKEN = (
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    EOFError,
+    ElementTree.ParseError,
+    IndexError,
+    KeyError,
+    MemoryError,
+    NotImplementedError,
+    OSError,
+    RuntimeError,
+    TypeError,
+    UnreadableError,
+    ValueError,
+    struct.error,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""What readers of other libraries and our own raise for files that are not whole."""
+AGREES = 1e-6
+"""How far, relative, a volume or the size of the whole may lie from the build's."""
+CARRIED = 2e-6
+"""What moving pieces to their places may add, mm: runs that share their meshes agree within half of it, and 64-bit
+numbers do far better."""
+
+
+def inspect_exchange(path: Path, meshes: Sequence[PieceMesh], digest: str) -> list[Finding]:
+    """Read a file back and compare it with the meshes that it was written from, and with the model's digest.
+
+    Pieces by their names, each one's points, volume (mm³) and box; the file's unit, its axis that is up, its digest.
+    A file that cannot be read is a finding that fails. A format without a reader here (a drawing's) has no findings.
+    """
+    read = READERS.get(path.suffix)
+    if read is None:
+        return []
+    try:
+        found = read(path)
+    except BROKEN as error:
+        said = " ".join(str(error).split())[:200] or type(error).__name__
+        return [Finding(table.FILE_WHOLE, path.name, 1, 0, detail=said)]
+    findings = [
+        Finding(table.FILE_WHOLE, path.name, len(found.faults), 0, detail="; ".join(found.faults)),
+        Finding(table.FILE_MODEL, path.name, int(found.digest != digest), 0, detail=_said(found.digest, digest)),
+    ]
+    named: dict[str, list[Part]] = {}
+    for part in found.parts:
+        named.setdefault(_plain(part.name), []).append(part)
+    pairs: list[tuple[PieceMesh, Part]] = []
+    for mesh in meshes:
+        mine = named.pop(_plain(mesh.piece.name), [])
+        detail = "" if len(mine) == 1 else f"the file holds {len(mine)} bodies of this name"
+        subject = f"{path.name}: {mesh.piece.name}"
+        findings.append(Finding(table.FILE_PIECES, subject, abs(1 - len(mine)), 0, detail=detail))
+        if len(mine) == 1:
+            pairs.append((mesh, mine[0]))
+            with np.errstate(all="ignore"):  # what a fault makes of a number is a figure over the limit, or none
+                findings += _piece(subject, mesh, mine[0])
+    others = [part.name for parts in named.values() for part in parts]
+    if others:
+        detail = "bodies that are no piece's: " + ", ".join(others[:3])
+        findings.append(Finding(table.FILE_PIECES, path.name, len(others), 0, detail=detail))
+    with np.errstate(all="ignore"):
+        return findings + (_whole(path.name, found, pairs) if pairs else [])
+
+
+def _plain(name: str) -> str:
+    """A name as every format can hold it: blanks for what ends a line, and U+FFFD for what XML cannot say."""
+    return "".join(_letter(letter) for letter in name)
+
+
+def _letter(letter: str) -> str:
+    if letter in "\t\n\r":
+        return " "
+    return "\ufffd" if letter < " " or "\ud800" <= letter <= "\udfff" or letter in "\ufffe\uffff" else letter
+
+
+def _said(digest: str, wanted: str) -> str:
+    if digest == wanted:
+        return ""
+    return f"it says {digest[:12]}..., not {wanted[:12]}..." if digest else "it names none"
+
+
+def _piece(subject: str, mesh: PieceMesh, part: Part) -> list[Finding]:
+    corners = mesh.points[mesh.triangles]
+    slack = part.step + CARRIED
+    volume, box = mesh.volume, _box(mesh.points)
+    off, detail = float("nan"), f"{len(part.corners)} triangles, not {len(corners)}"
+    if part.corners.shape == corners.shape:
+        off, detail = float(np.abs(part.corners - corners).max(initial=0.0)), ""
+    stands = float(np.abs(_box(part.corners.reshape(-1, 3)) - box).max()) if part.corners.size else float("nan")
+    allowed = max(AGREES * abs(volume), part.step * mesh.area)
+    return [
+        Finding(table.FILE_POINTS, subject, off, slack, detail=detail),
+        Finding(table.FILE_VOLUME, subject, abs(_volume(part.corners) - volume), allowed),
+        Finding(table.FILE_BOX, subject, stands, slack),
+    ]
+
+
+def _whole(name: str, found: Exchange, pairs: Sequence[tuple[PieceMesh, Part]]) -> list[Finding]:
+    """What shows on the whole: the unit by its size, and what is up by its lowest and highest points."""
+    box = _box(np.concatenate([_box(mesh.points) for mesh, _ in pairs]))
+    held = _box(np.concatenate([part.corners.reshape(-1, 3) for _, part in pairs]))
+    size, slack = float(np.linalg.norm(box[1] - box[0])), max(part.step for _, part in pairs) + CARRIED
+    ratio = float(np.linalg.norm(held[1] - held[0])) / size
+    off = float(np.abs(held[:, 2] - box[:, 2]).max())
+    return [
+        Finding(
+            table.FILE_UNITS,
+            name,
+            abs(ratio - 1) if found.unit else float("nan"),
+            AGREES + 2 * slack / size,
+            detail="" if found.unit else "it states none that is known",
+        ),
+        Finding(
+            table.FILE_UP,
+            name,
+            off if found.up else float("nan"),
+            slack,
+            detail="" if found.up else "it states none",
+        ),
+    ]
+
+
+def _box(points: Floats) -> Floats:
+    """The lowest and the highest corner (2, 3) of points (n, 3)."""
+    return np.array([points.min(axis=0), points.max(axis=0)])
+
+
+def _volume(corners: Floats) -> float:
+    """What triangles (t, 3, 3) enclose, mm³: tetrahedra from a corner of theirs, by their determinants."""
+    return float(np.linalg.det(corners - corners[0, 0]).sum() / 6) if len(corners) else 0.0
