@@ -11,7 +11,7 @@ import pytest
 import trimesh
 
 import gltf
-from preview.cli import job
+from preview import jobs
 from preview.models.solid import read_step
 from preview.scene import load_scene
 
@@ -35,7 +35,7 @@ KINDS: dict[str, Counter[str]] = {
 @pytest.fixture(scope="module", params=SCENES, ids=lambda path: path.stem)
 def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
     out = tmp_path_factory.mktemp(request.param.stem)
-    job.build_scene(load_scene(request.param), out, job.Wanted(), lambda *_: None)
+    jobs.build_scene(load_scene(request.param), out, jobs.Wanted(), lambda *_: None)
     return out, json.loads((out / "report.json").read_text("utf-8"))
 
 
@@ -128,7 +128,7 @@ def test_another_library_finds_every_piece_a_volume(folder: tuple[Path, dict[str
 def test_the_same_scene_gives_the_same_bytes(folder: tuple[Path, dict[str, Any]], tmp_path: Path) -> None:
     """Files carry no time, no place and no chance: the report's digests of them are enough to compare."""
     (scene,) = [path for path in SCENES if path.name == folder[1]["scene"]["file"]]
-    job.build_scene(load_scene(scene), tmp_path, job.Wanted(), lambda *_: None)
+    jobs.build_scene(load_scene(scene), tmp_path, jobs.Wanted(), lambda *_: None)
     again = json.loads((tmp_path / "report.json").read_text("utf-8"))
     assert again == folder[1]
     assert len(again["files"]) >= 4

@@ -98,7 +98,7 @@ def read_code(text: str) -> str:
         raise PreviewError(
             "",
             shown,
-            "a sign of this code is wrong, or two are swapped: its check sign does not fit",
-            "ask for the code again, sign by sign",
+            "a character of this code is wrong, or two are swapped: its check character does not fit",
+            "ask for the code again, character by character",
         )
     return f"{signs[:4]}-{signs[4:]}"

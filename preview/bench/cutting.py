@@ -323,5 +323,5 @@ def templates_pages(bench: Bench) -> list[Flowable]:
         sheets = str(entry.sheets) if entry.sheets else "DXF only"
         rows.append([said(cell) for cell in (entry.template.sign, entry.template.kind, listed(serves), sheets)])
     widths = [share * bench.column for share in (0.1, 0.4, 0.36, 0.14)]
-    flow.append(table(part, ["Sign", "What it is", "For", "Sheets"], rows, widths, bench.styles, right=[3]))
+    flow.append(table(part, ["No.", "What it is", "For", "Sheets"], rows, widths, bench.styles, right=[3]))
     return flow

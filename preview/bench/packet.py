@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, NextPageTemplate, PageBreak
 
 from preview.bench.bench import Bench, together
 from preview.bench.cutting import cut_pages, templates_pages
@@ -17,7 +17,11 @@ from preview.bench.site import CAUTIONS, joint_notes, reasons, steps
 from preview.bench.templates import TemplateEntry
 from preview.blanks import Caution, StavedBlank, Way
 from preview.cutlist import Curve, ShopJob, Sticks, read_length
+from preview.drafting import plan_drawings
 from preview.pages import (
+    COLUMNS,
+    HEADING,
+    WIDE,
     About,
     Drawn,
     Element,
@@ -26,9 +30,12 @@ from preview.pages import (
     Styles,
     bullets,
     clean,
+    drawn,
     note,
+    packed,
     plan_of,
     said,
+    shelves,
     sub,
     table,
     typeset,
@@ -70,6 +77,7 @@ def packet_pdf(
         *_sticks(bench),
         *_curves(bench),
         *templates_pages(bench),
+        *_plans(bench),
         *_quantities(bench),
         *_site(bench),
     ]
@@ -209,7 +217,7 @@ def _curve(bench: Bench, part: Element, curve: Curve, before: Sequence[Flowable]
         first, *rest = [note(part, line, styles.item) for line in told]
         flow += [*together(bench, note(part, "In this order:", styles.text), first), *rest]
     rows = [[said(cell) for cell in _way(way)] for way in curve.ways]
-    head_row = ["Way", "Board feet", "Left in it", "Parts", "Joints in the face", "Why not"]
+    head_row = ["Way", "Board feet", "Yield", "Parts", "Joints in the face", "Why not"]
     widths = [share * bench.column for share in (0.2, 0.11, 0.11, 0.08, 0.12, 0.38)]
     compared = note(part, f"The ways to make {'it' if curve.group.count == 1 else 'them'}, compared:", styles.text)
     flow += together(bench, compared, table(part, head_row, rows, widths, styles, right=[1, 2, 3, 4]))
@@ -230,6 +238,17 @@ def _way(way: Way) -> list[str]:
     if not way.possible:
         return [way.name, "", "", "", "", way.refusal]
     return [way.name, f"{way.wood:.2f}", f"{100 * way.used:.0f} %", str(way.parts), str(way.joints), ""]
+
+
+def _plans(bench: Bench) -> list[Flowable]:
+    """The plans with the numbers of the pieces, across the whole width, on pages of their own."""
+    wide, high = bench.plan.room
+    room = (wide, high - HEADING)
+    items = [drawn(each, room) for each in plan_drawings(bench.job.built, room)]
+    part, flow = bench.section("Plan")
+    for number, page in enumerate(packed(items, room)):
+        flow += [*([PageBreak()] if number else []), *shelves(part, page)]
+    return [NextPageTemplate(WIDE), PageBreak(), *flow, NextPageTemplate(COLUMNS), PageBreak()]
 
 
 def _quantities(bench: Bench) -> list[Flowable]:

@@ -208,6 +208,7 @@ def _staved(shape: Curved, shop: _Shop, staves: int) -> StavedBlank:
         meets_straights=shape.meets_straights,
         board_width=shop.board_width,
         swing=shop.swing,
+        wanted=shop.wanted,
         unit=shop.unit,
     )
 
@@ -394,5 +395,5 @@ def _figures(way: Way) -> str:
     short = ", too short to be shaped singly" if way.short else ""
     return (
         f"{across} across the face, {counted(way.parts, 'part')} to cut and glue for {counted(way.wanted, 'piece')}, "
-        f"{each:.2g} board feet each, {100 * way.used:.0f} % of it left in the work{short}"
+        f"{each:.2g} board feet each, {100 * way.used:.0f} % yield{short}"
     )

@@ -49,8 +49,9 @@ def turning_order(blank: StavedBlank, profile: Profile, back_radius: float, unit
     left = min(ALLOWANCE, blank.clean)
 
     rough = Step(
-        f"Glue up, let it cure fully, mount it and rough it round: the flats just go at "
-        f"{fine(blank.rough_diameter, unit)}.",
+        f"Glue up and let it cure fully. Plug or plate both ends so that it can be held, saw the points off, mount it, "
+        f"turn it once by hand, and rough it round: the flats just go at {fine(blank.rough_diameter, unit)}. Mark the "
+        f"foot {fine((blank.length - blank.height) / 2, unit)} in from one end: the heights below are up from there.",
         blank.rough_diameter,
     )
     if blank.wraps:

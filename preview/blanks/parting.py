@@ -102,6 +102,7 @@ def part(
     face: float | None = None,
     meets_straights: bool = False,
     glued_to_part: bool = True,
+    wanted: int | None = None,
     unit: Unit = "in",
 ) -> Parting:
     """How a round (finished radii, mm) is sawn into pieces that each take `sweep` radians.
@@ -136,6 +137,11 @@ def part(
         _Round(sweep, outer, inner, kerf, staves, face or outer), true, most, loss, meets_straights, glued_to_part, unit
     )
     chosen, why = _soundest(remedies, unit)
+    if wanted is not None and wanted <= true < most:
+        few = _few(wanted, sweep)
+        if not any(_lines(*span, staves, 0.0) for span in _spans(few, sweep, staves)):
+            remedies, chosen = (few, *remedies), few
+            why = f"No more than {wanted} is wanted: nothing has to be made longer, and the rest of the round is waste."
     spans = _spans(chosen, sweep, staves)
     near = math.asin(loss / inner) if chosen.kind == "longer neighbors" else 0.0
     lines = tuple(_lines(start, stop, staves, near) for start, stop in spans)
@@ -207,6 +213,16 @@ def _remedies(
             )
         )
     return tuple(found)
+
+
+def _few(wanted: int, sweep: float) -> Remedy:
+    """So many true pieces and no more, evenly round the blank."""
+    return Remedy(
+        "fewer pieces",
+        wanted,
+        f"{counted(wanted, 'true piece')} to a blank, sawn outside the glue lines that bound it: nothing is short, and "
+        f"{degrees_text(2 * math.pi - wanted * sweep)} of the round are kerfs and waste.",
+    )
 
 
 def _packed_radius(radius: float, sweep: float, loss: float) -> float:

@@ -93,14 +93,15 @@ def staved(
     meets_straights: bool = False,
     board_width: float = WIDEST_BOARD,
     swing: float = LARGEST_SWING,
+    wanted: int | None = None,
     unit: Unit = "in",
 ) -> StavedBlank:
     """The blank from which pieces of `sweep` radians are turned and sawn; lengths in mm.
 
     outer_radius, inner_radius: finished. clean: how far rough wood stands over the finished round, on the radius.
     chucking: spare length at each end. least_face: the least radius of the face. meets_straights: whether straights
-    meet both ends of a piece squarely. board_width, swing: the widest board and the largest lathe there is. Raises
-    PreviewError, with the numbers, when such a blank cannot be made.
+    meet both ends of a piece squarely. board_width, swing: the widest board and the largest lathe there is. wanted: as
+    `part` has it. Raises PreviewError, with the numbers, when such a blank cannot be made.
     """
     need(outer_radius, inner_radius, height, sweep, kerf=kerf, clean=clean, chucking=chucking, unit=unit)
     if not LEAST_STAVES <= staves <= MOST_STAVES:
@@ -124,6 +125,7 @@ def staved(
         staves=staves,
         face=least_face or (outer_radius if wraps else inner_radius),
         meets_straights=meets_straights,
+        wanted=wanted,
         unit=unit,
     )
     length = height + 2 * chucking

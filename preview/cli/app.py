@@ -18,7 +18,7 @@ from preview.cli.profile import profile_command
 from preview.errors import PreviewError
 
 if TYPE_CHECKING:
-    from preview.cli.job import Wanted
+    from preview.jobs import Wanted
 
 app = typer.Typer(
     name="molding",
@@ -111,6 +111,7 @@ class Format(StrEnum):
     glb = "glb"
     stl = "stl"
     step = "step"
+    dxf = "dxf"
     gltf = "gltf"
     obj = "obj"
     ply = "ply"
@@ -167,7 +168,8 @@ def check(
     A scene is built first. In a model (STL, GLB or STEP) the ends that meet are found from its triangles alone.
     A file that molding wrote says which model it is, whatever its format. Writes nothing.
     """
-    from preview.cli import job, model, show
+    from preview import jobs
+    from preview.cli import model, show
 
     if model.is_model(file) and saw:
         raise PreviewError("--saw", None, "a model says nothing of how it is cut", "give the scene, or leave --saw out")
@@ -178,7 +180,7 @@ def check(
     if scene is not None:
         raise PreviewError("--scene", str(scene), "this option is for a model, and a scene is given", "leave it out")
     with show.Progress() as progress:
-        outcome = job.check_scene(load(file, chord, option or ()), solids=solid, progress=progress.step)
+        outcome = jobs.check_scene(load(file, chord, option or ()), solids=solid, progress=progress.step)
     show.report(outcome, as_json, saw)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -201,12 +203,12 @@ def build(
 
     All options of the scene are built, checked and shown in the page.
     """
-    from preview.cli import job
-    from preview.cli.package import client_of
+    from preview import jobs
+    from preview.jobs import client_of
 
-    formats = ("glb", "stl") if no_solid else job.USUAL
+    formats = ("glb", "stl") if no_solid else jobs.USUAL
     client = client_of(quick, no_pictures, paper, brand, option)
-    _build(scene, out, chord, option, job.Wanted(formats, pieces=True, solids=not no_solid, whole=True, client=client))
+    _build(scene, out, chord, option, jobs.Wanted(formats, pieces=True, solids=not no_solid, whole=True, client=client))
 
 
 @app.command()
@@ -223,17 +225,18 @@ def export(
     chord: Chord = None,
 ) -> None:
     """Export chosen model formats, checked as by `build`."""
-    from preview.cli import job
+    from preview import jobs
 
     chosen = tuple(dict.fromkeys(item.value for item in format_))
-    _build(scene, out, chord, option, job.Wanted(chosen, pieces=pieces, solids="step" in chosen))
+    _build(scene, out, chord, option, jobs.Wanted(chosen, pieces=pieces, solids="step" in chosen))
 
 
 def _build(scene: Path, out: Path, chord: str | None, option: list[str] | None, wanted: Wanted) -> None:
-    from preview.cli import job, show
+    from preview import jobs
+    from preview.cli import show
 
     with show.Progress() as progress:
-        outcome = job.build_scene(load(scene, chord, option or ()), out, wanted, progress.step)
+        outcome = jobs.build_scene(load(scene, chord, option or ()), out, wanted, progress.step)
     show.report(outcome)
     raise typer.Exit(0 if outcome.report.holds else 1)
 
@@ -302,7 +305,7 @@ def sheet(
     The scene is built and checked first; what does not hold stands on the sheet.
     """
     from preview.cli.client_verbs import write_sheet
-    from preview.cli.package import client_of
+    from preview.jobs import client_of
 
     holds = write_sheet(load(scene, None, option or ()), out, client_of(quick, no_pictures, paper, brand, option))
     raise typer.Exit(0 if holds else 1)
@@ -323,8 +326,8 @@ def shop(
 
     The scene is built and checked first. Papers are PDF, the list is CSV too, templates are PDF and DXF.
     """
-    from preview.cli.package import client_of
     from preview.cli.shop import write_shop
+    from preview.jobs import client_of
 
     holds = write_shop(load(scene, None, option or ()), out, client_of(False, True, paper, brand, option))
     raise typer.Exit(0 if holds else 1)
@@ -336,9 +339,9 @@ def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The scene file to make (.toml).", show_default=False)],
 ) -> None:
     """Write a commented starter scene to begin from. Never replaces a file."""
-    from preview.cli import job
+    from preview import jobs
 
-    job.new_scene(file)
+    jobs.new_scene(file)
     typer.echo(f"wrote {file}; next: molding check {shlex.quote(str(file))}")
 
 

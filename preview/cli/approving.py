@@ -12,7 +12,6 @@ import typer
 from preview.approval import (
     NOT_A_SIGNATURE,
     Answer,
-    KeptFile,
     Record,
     add_record,
     harmless,
@@ -21,12 +20,12 @@ from preview.approval import (
     read_code,
     records,
     records_path,
-    restored,
     short_code,
 )
 from preview.build import Built, build
 from preview.changes import changed, overlay_svg
 from preview.errors import PreviewError
+from preview.jobs import Picks, built_of, last_approval, now_of, picks_of, picks_text, rebuilt
 from preview.review import build_every
 from preview.scene import Scene, Variant, chosen, every_variant, load_scene
 from preview.shipped import folder as shipped
@@ -36,8 +35,6 @@ NOTHING = "Nothing that a client sees or a shop cuts has changed."
 OVERLAY = "overlay.svg"
 BY_CODE = "Given by its code, without an answer file."
 DIGEST_SHOWN = 12
-
-Picks = tuple[tuple[str, str], ...]
 
 
 def approve_command(
@@ -102,8 +99,8 @@ def compare_command(
         if option:
             problem = "the approved version says itself which option it is"
             raise PreviewError("--option", ", ".join(option), problem, "leave --option out, or --approved")
-        record = _last_approval(old)
-        before, after = _rebuilt(record), _now(load_scene(old), record)
+        record = last_approval(old)
+        before, after = rebuilt(record), now_of(load_scene(old), record)
         said = f"approved {record.answer.answered} by {harmless(record.answer.client)}, to {old} as it is now"
     typer.echo(f"{said}\n")
     for sentence in changed(before, after) or (NOTHING,):
@@ -139,79 +136,6 @@ def approve(path: Path, file: Path | None, code: str | None, name: str | None) -
     return record.approves
 
 
-def approval_lines(scene: Scene, builts: Sequence[Built] = ()) -> list[str]:
-    """What a check says of the records beside a scene: who approved what, and what changed since; requests since then.
-
-    builts: what was built of the scene and its options already. Raises PreviewError where the record file is damaged.
-    """
-    lines: list[str] = []
-    for record in _standing(scene):
-        answer, client = record.answer, harmless(record.answer.client)
-        picks = f": {_picks_text(record.picks)}" if record.picks else ""
-        if not record.approves:
-            wishes = [f"{harmless(member)} in {harmless(finish)}" for member, finish in answer.finishes]
-            wishes += [harmless(answer.remarks)] if answer.remarks else []
-            asked = f" ({'; '.join(wishes)})" if wishes else ""
-            lines.append(f"{answer.answered}: {client} asked for changes{picks}{asked}")
-            continue
-        unchanged, changes = _since(scene, builts, record)
-        text = f"approved {answer.answered} by {client}{picks} (code {answer.code})"
-        lines.append(f"{text}; {'unchanged since' if unchanged else 'changed since:'}")
-        lines += [f"  {sentence}" for sentence in changes]
-    return lines
-
-
-def approval_values(scene: Scene, builts: Sequence[Built] = ()) -> list[dict[str, object]]:
-    """The same for report.json: the last approval, and the requests recorded after it, the oldest first.
-
-    Each `approved`, `answered`, `recorded` (ISO 8601 dates), `client`, `digest`, `code`, `picks`, `remarks`, `finishes`
-    (member to finish asked for), `unchanged` (null for a request) and `changes` (sentences).
-    """
-    return [_value(scene, builts, record) for record in _standing(scene)]
-
-
-def _standing(scene: Scene) -> tuple[Record, ...]:
-    """The last approval and what was asked for after it."""
-    every = records(scene.path)
-    return every[max((k for k, record in enumerate(every) if record.approves), default=0) :]
-
-
-def _since(scene: Scene, builts: Sequence[Built], record: Record) -> tuple[bool, tuple[str, ...]]:
-    """Whether the scene still makes the model of a record, and if not, what changed."""
-    now = _now(scene, record, builts)
-    if now.digest == record.answer.digest:
-        return True, ()
-    try:
-        return False, changed(_rebuilt(record), now)
-    except PreviewError as error:
-        return False, (f"what changed cannot be told: {error.problems[0].problem}",)
-
-
-def _value(scene: Scene, builts: Sequence[Built], record: Record) -> dict[str, object]:
-    answer = record.answer
-    unchanged, changes = _since(scene, builts, record) if record.approves else (None, ())
-    return {
-        "approved": record.approves,
-        "answered": answer.answered,
-        "recorded": record.recorded,
-        "client": harmless(answer.client),
-        "digest": answer.digest,
-        "code": answer.code,
-        "picks": dict(record.picks),
-        "remarks": answer.remarks,
-        "finishes": dict(answer.finishes),
-        "unchanged": unchanged,
-        "changes": list(changes),
-    }
-
-
-def picks_of(scene: Scene, variant: Variant) -> Picks:
-    """The names of what a variant picks, for each choice of the scene."""
-    return tuple(
-        (choice.name, choice.alternatives[pick].name) for choice, pick in zip(scene.choices, variant.picks, strict=True)
-    )
-
-
 # Which model an answer is for.
 
 
@@ -224,9 +148,9 @@ def _shown(scene: Scene, variants: Sequence[Variant], built: Sequence[Built], an
     named = [pick for pick in answer.picks if pick[1] in known.get(pick[0], ())]
     fits = [k for k in mine if set(named) <= set(picks_of(scene, variants[k]))]
     if not fits:
-        told = _picks_text(answer.picks)
+        told = picks_text(answer.picks)
         problem = (
-            f"the answer names {told}, and its model is that of {_picks_text(picks_of(scene, variants[mine[0]]))}: "
+            f"the answer names {told}, and its model is that of {picks_text(picks_of(scene, variants[mine[0]]))}: "
             "one of the two was changed after the page was made"
         )
         raise PreviewError("", None, problem, _ASK_AGAIN, str(file))
@@ -252,7 +176,7 @@ def _told_by_code(
     found, *others = fits
     remarks = BY_CODE
     if others:  # options that only what stands around tells apart
-        remarks += f" The same model as {'; '.join(_picks_text(picks_of(scene, variants[k])) for k in others)}."
+        remarks += f" The same model as {'; '.join(picks_text(picks_of(scene, variants[k])) for k in others)}."
     picks = picks_of(scene, variants[found])
     today = date.today().isoformat()
     title, file = scene.title.strip(), harmless(scene.path.name)
@@ -272,7 +196,7 @@ def _another_model(
     model = f"model {digest[:DIGEST_SHOWN]} (code {code})" if digest else f"the model with the code {code}"
     rows = []
     for variant, each in zip(variants, built, strict=True):
-        name = _picks_text(picks_of(scene, variant)) or "the scene as drawn"
+        name = picks_text(picks_of(scene, variant)) or "the scene as drawn"
         rows.append(f"{name}: model {each.digest[:DIGEST_SHOWN]} (code {short_code(each.digest)})")
     said = f"it is for {model}, which this scene does not make:"
     why = "the scene has changed since the page was made, or it is another scene; now it makes"
@@ -298,67 +222,11 @@ def _worth_keeping(path: Path, files: Sequence[Path], picks: Picks, digest: str)
     own = [file for file in files if library not in file.resolve().parents]
     if len(own) < len(files):
         try:
-            if _built_of(keep(path, own), picks).digest == digest:
+            if built_of(keep(path, own), picks).digest == digest:
                 return own
         except PreviewError:
             pass
     return list(files)
-
-
-def _built_of(files: Sequence[KeptFile], picks: Picks) -> Built:
-    with restored(files) as path:
-        scene = load_scene(path)
-        variants = every_variant(scene)
-        found = next((each for each in variants if picks_of(scene, each) == picks), variants[0])
-        return build(found.scene)
-
-
-def _rebuilt(record: Record) -> Built:
-    """The model of a record, built again from its own copy of the scene.
-
-    Raises PreviewError where it comes out otherwise.
-    """
-    built = _built_of(record.files, record.picks)
-    if built.digest != record.answer.digest:
-        problem = (
-            f"the approved version was made by molding-preview {record.version}, and built again from its own files it "
-            "comes out otherwise: the program, its library or a file outside the scene's folders has changed since"
-        )
-        raise PreviewError("", None, problem, "install that version to see the approved model again")
-    return built
-
-
-def _last_approval(path: Path) -> Record:
-    found = [record for record in records(path) if record.approves]
-    if not found:
-        raise PreviewError(
-            "--approved",
-            None,
-            "no version of this scene has been approved",
-            f"record one with molding approve {path.name} ANSWER",
-            str(records_path(path)),
-        )
-    return found[-1]
-
-
-def _now(scene: Scene, record: Record, builts: Sequence[Built] = ()) -> Built:
-    """The variant of today's scene to hold against a record: the same model, or else the one of the same picks."""
-    for each in builts:
-        if each.digest == record.answer.digest:
-            return each
-    variants = every_variant(scene)
-    named = set(record.picks)
-    found = max(variants, key=lambda each: len(named & set(picks_of(scene, each))))
-    ready = next((each for each in builts if each.scene is found.scene), None)
-    now = ready or build(found.scene)
-    if now.digest == record.answer.digest:
-        return now
-    # An option may have got another name: look for the model itself.
-    for variant in variants:
-        other = next((each for each in builts if each.scene is variant.scene), None) or build(variant.scene)
-        if other.digest == record.answer.digest:
-            return other
-    return now
 
 
 # Words.
@@ -372,7 +240,7 @@ def _said(record: Record, new: bool, path: Path) -> Iterator[str]:
     yield f"  who     {client}"
     yield f"  when    {answer.answered} (recorded {record.recorded})"
     if record.picks:
-        yield f"  option  {_picks_text(record.picks)}"
+        yield f"  option  {picks_text(record.picks)}"
     yield f"  model   {answer.digest[:DIGEST_SHOWN]}, code {answer.code}"
     for member, finish in answer.finishes:
         yield f"  wish    {harmless(member)} in {harmless(finish)}"
@@ -382,9 +250,3 @@ def _said(record: Record, new: bool, path: Path) -> Iterator[str]:
     if not record.approves:
         yield "This is not an approval: change the scene, make the page again, and ask again."
     yield NOT_A_SIGNATURE
-
-
-def _picks_text(picks: Picks) -> str:
-    return ", ".join(
-        harmless(pick) if choice == "option" else f"{harmless(choice)}: {harmless(pick)}" for choice, pick in picks
-    )

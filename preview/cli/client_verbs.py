@@ -6,11 +6,20 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from preview.cli import show
-from preview.cli.package import Client, brand_of, made_stills, sheet_job, stills_begun
-from preview.cli.picturing import PACKAGE, Size, making, wanted_stills
 from preview.client import stills_of, telling
 from preview.errors import PreviewError
 from preview.exports import refuse_unwritable, write_file, write_files
+from preview.jobs import (
+    PACKAGE,
+    Client,
+    Size,
+    brand_of,
+    made_stills,
+    making,
+    sheet_job,
+    stills_begun,
+    wanted_stills,
+)
 from preview.review import build_every, checked, every_shown
 from preview.scene import Scene
 from preview.sheet import sheet_pdf

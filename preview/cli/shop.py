@@ -7,11 +7,10 @@ from pathlib import Path
 
 from preview.bench import SHOP, shop_files, shop_json, stick_text
 from preview.cli import show
-from preview.cli.approving import approval_lines
-from preview.cli.package import Client, brand_of
 from preview.cutlist import shop_job
 from preview.drafting import piece_tags
 from preview.exports import staged, write_file, write_files
+from preview.jobs import Client, approval_lines, brand_of, paper_of
 from preview.review import checked, every_shown
 from preview.scene import Scene
 from preview.units import counted, listed
@@ -30,7 +29,7 @@ def write_shop(scene: Scene, out: Path, client: Client) -> bool:
     built = shown[0].built
     job = shop_job(built)
     made = (client.made or date.today()).isoformat()
-    paper = client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4")
+    paper = paper_of(scene, client)
     with show.Progress(gently=False) as progress, staged(out, SHOP) as stage:
         first = checked(shown[0], progress.step)
         approvals = approval_lines(scene, [each.built for each in shown])

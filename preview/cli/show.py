@@ -21,9 +21,9 @@ from rich.text import Text
 
 from preview.checks import Finding
 from preview.cli import show_options, show_shop
-from preview.cli.job import PUBLISHING, Outcome
 from preview.client import CAUTION
 from preview.exports import Report, by_check, report_json, worst
+from preview.jobs import PUBLISHING, Outcome
 from preview.joinery import piece_lengths
 from preview.profiles import measure
 from preview.units import counted

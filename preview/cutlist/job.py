@@ -162,7 +162,8 @@ def _curves(cuts: CutList, shapes: Mapping[str, Piece], shop: ShopDetails, built
             yield Curve(group, (), None, f"{cut.name}: {error.problems[0].problem}")
             continue
         if turning.method is None and not any(way.possible for way in found):
-            yield Curve(group, found, None, f"{cut.name} can be made in none of the ways that are reckoned here")
+            reasons = " ".join(f"{way.name[0].upper()}{way.name[1:]}: {way.refusal}" for way in found)
+            yield Curve(group, found, None, f"It can be made in none of the ways that are reckoned here. {reasons}")
             continue
         try:
             way, why = favored(found, turning.method)

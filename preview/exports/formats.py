@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from preview.build import Built
 from preview.exports.gltf_files import gltf_files
 from preview.exports.obj import obj_files
+from preview.exports.plan_dxf import dxf_files
 from preview.exports.ply import ply_bytes
 from preview.exports.threemf import threemf_bytes
 from preview.exports.usd import usdz_bytes
@@ -24,6 +25,7 @@ def one_file(suffix: str, write: Callable[[Built], bytes]) -> Callable[[Built, s
 
 
 FORMATS: Mapping[str, Callable[[Built, str], Files]] = {
+    "dxf": dxf_files,
     "gltf": gltf_files,
     "3mf": one_file(".3mf", threemf_bytes),
     "obj": obj_files,

@@ -75,7 +75,7 @@ def test_a_wrong_sign_is_refused(digest: str, at: int, sign: str) -> None:
     if signs[at] == sign:
         return
     signs[at] = sign
-    with pytest.raises(PreviewError, match="its check sign does not fit"):
+    with pytest.raises(PreviewError, match="its check character does not fit"):
         read_code("".join(signs))
 
 
@@ -85,7 +85,7 @@ def test_swapped_neighbors_are_refused(digest: str, at: int) -> None:
     if signs[at] == signs[at + 1]:
         return
     signs[at], signs[at + 1] = signs[at + 1], signs[at]
-    with pytest.raises(PreviewError, match="its check sign does not fit"):
+    with pytest.raises(PreviewError, match="its check character does not fit"):
         read_code("".join(signs))
 
 
@@ -131,13 +131,13 @@ def test_letters_that_look_like_digits_are_read_as_those() -> None:
 
 SIGN_FIX = "\n  fix: a code has the digits and all letters but I, L, O and U, such as 7KQ4-XM2A; ask for it again"
 COUNT_FIX = "\n  fix: ask for it again; it looks like 7KQ4-XM2A"
-CHECK = "a sign of this code is wrong, or two are swapped: its check sign does not fit"
+CHECK = "a character of this code is wrong, or two are swapped: its check character does not fit"
 REFUSED = {
     "WERC-8GM": "WERC-8GM\n  a code has 8 signs, and this has 7" + COUNT_FIX,
     "": "  a code has 8 signs, and this has 0" + COUNT_FIX,
     "WERC-8GMU": "WERC-8GMU\n  no code has the sign U" + SIGN_FIX,
     "WERC-\x078GMB": "WERC-?8GMB\n  no code has the sign U+0007" + SIGN_FIX,
-    "WERC-8GBM": f"WERC-8GBM\n  {CHECK}\n  fix: ask for the code again, sign by sign",
+    "WERC-8GBM": f"WERC-8GBM\n  {CHECK}\n  fix: ask for the code again, character by character",
 }
 
 

@@ -102,14 +102,14 @@ def test_the_settings_and_the_sides_of_a_piece_are_said() -> None:
 
 
 def test_what_a_turned_corner_takes_is_added_to_its_neighbors() -> None:
-    """The window seat's saw takes 1/8 in, half of it from each end of a quarter: the straights get 1/16 in each."""
+    """The window seat wants two quarters of a blank that yields three true ones: nothing is short."""
     job, told = shipped("window-seat"), text_of(papers("window-seat"))
-    assert [longer_words(_bench(job), group) for group in job.cuts.groups][:2] == [" + ¹⁄₁₆″", ""]
-    assert "14″ + ¹⁄₁₆″ = 14¹⁄₁₆″ long." in told
-    assert "Cut longer by ¹⁄₁₆″ where the turned pieces lose as much to the saw: 1 at 2 and 11 at 10" in told
-    assert "Cut it ¹⁄₁₆″ longer at 2, where the turned piece loses as much to the saw" in told
+    assert [longer_words(_bench(job), group) for group in job.cuts.groups][:2] == ["", ""]
+    assert "Cut longer" not in told
+    assert "2 true pieces to a blank, sawn outside the glue lines that bound it: nothing is short" in told
     assert "11 is cut the same, its left end square to the curve, its right end square" in told
-    # The column's is 3.2 mm: 1.6 at either end, told to a tenth though lengths are read to half a millimeter.
+    # The column wants all four. Its saw takes 3.2 mm: 1.6 at either end, told to a tenth though lengths are read to 0.5
+    # mm.
     column = text_of(papers("column"))
     assert "320.0 mm + 3.2 mm = 323.2 mm long." in column
     assert "1 at 2 and 8, 3 at 2 and 4, 5 at 4 and 6 and 7 at 6 and 8" in column
@@ -166,7 +166,7 @@ def test_every_word_is_in_the_structure_and_figures_have_words() -> None:
     document = pypdfium2.PdfDocument(papers("window-seat"))
     assert document.is_tagged()
     raw = papers("window-seat")
-    assert raw.count(b"/S /Figure") == len(shipped("window-seat").cuts.groups) + 2  # the stick, and the blank
+    assert raw.count(b"/S /Figure") == len(shipped("window-seat").cuts.groups) + 3  # the stick, the blank and the plan
     for role in (b"/S /H1", b"/S /H2", b"/S /H3", b"/S /Table", b"/S /TH", b"/S /LBody"):
         assert role in raw
     headings = [entry.get_title() for entry in document.get_toc()]

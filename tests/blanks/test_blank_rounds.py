@@ -234,3 +234,20 @@ def test_an_arc_is_laid_like_bricks() -> None:
     outline = sector(870.0 - 1.5875, 900.0 + 1.5875, math.radians(70), math.radians(110))
     low_x, low_y, high_x, high_y = outline.bounds
     assert (high_x - low_x, high_y - low_y) == pytest.approx((single.length, single.width), abs=0.01)
+
+
+@pytest.mark.parametrize(("wanted", "kind", "pieces"), [(1, "fewer pieces", 1), (2, "fewer pieces", 2), (3, None, 4)])
+def test_few_quarters_are_sawn_true_outside_their_glue_lines(wanted: int, kind: str | None, pieces: int) -> None:
+    """Four staves, quarters wanted: one, or two across from each other, are a stave each, from glue line to glue line.
+
+    A third true one would have a glue line in its face, so that three are sawn as four are.
+    """
+    found = part(math.pi / 2, 100.0, 80.0, kerf=3.0, staves=4, meets_straights=True, wanted=wanted)
+    assert found.pieces == pieces
+    assert (found.chosen.kind == kind) == (kind is not None)
+    if kind is not None:
+        assert found.chosen.longer == 0.0
+        assert not any(found.lines)
+        for start, stop in found.spans:
+            assert (start / (math.pi / 2)) % 1 == pytest.approx(0.0, abs=1e-12)
+            assert stop - start == pytest.approx(math.pi / 2)

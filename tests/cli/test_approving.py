@@ -21,8 +21,9 @@ from preview import __version__
 from preview.approval import records, records_path, short_code
 from preview.build import build
 from preview.cli import app
-from preview.cli.approving import approval_lines, approval_values, approve, compare_command
+from preview.cli.approving import approve, compare_command
 from preview.errors import PreviewError
+from preview.jobs import approval_lines, approval_values
 from preview.scene import every_variant, load_scene
 
 ROOT = Path(__file__).parents[2]
@@ -171,8 +172,8 @@ WRONG = {
     "a code mistyped": (
         ["approve", "corner.toml", "--code", "1111-1112", "--name", "x"],
         (
-            "--code = 1111-1112\n  a sign of this code is wrong, or two are swapped: its check sign does not fit\n"
-            "  fix: ask for the code again, sign by sign\n"
+            "--code = 1111-1112\n  a character of this code is wrong, or two are swapped: its check character does not fit\n"
+            "  fix: ask for the code again, character by character\n"
         ),
     ),
     "no code": (

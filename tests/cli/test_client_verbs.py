@@ -178,7 +178,7 @@ def test_without_a_renderer_the_rest_is_made_and_said(tmp_path: Path) -> None:
 
 def test_the_package_of_a_scene_is_whole_and_told(tmp_path: Path) -> None:
     """With the renderer at work on few pixels: what is asked is that each file is there, listed, and what it says."""
-    small = "import preview.cli.package as package, preview.cli.picturing as picturing\npackage.SIZE = (160, 100)\n"
+    small = "import preview.jobs.package as package, preview.jobs.picturing as picturing\npackage.SIZE = (160, 100)\n"
     out = tmp_path / "out"
     result = molding("build", SEAT, "--no-solid", "--quick", "--out", out, before=small)
     assert result.returncode == 0, result.stderr

@@ -146,11 +146,13 @@ def test_export_writes_what_was_asked(tmp_path: Path) -> None:
 
 
 def test_export_writes_formats_for_other_programs(tmp_path: Path) -> None:
-    asked = [word for name in ("obj", "ply", "3mf", "usdz") for word in ("-f", name)]
+    asked = [word for name in ("obj", "ply", "3mf", "usdz", "gltf", "dxf") for word in ("-f", name)]
     result = molding("export", SEAT, *asked, "--out", tmp_path)
     assert result.returncode == 0
     written = {path.name for path in tmp_path.rglob("*") if path.is_file()}
-    assert written == {f"window-seat.{end}" for end in ("obj", "mtl", "ply", "3mf", "usdz")} | {"report.json"}
+    drawn = {"window-seat-plan.dxf", "window-seat-elevation-seat.dxf"}
+    models = {f"window-seat.{end}" for end in ("obj", "mtl", "ply", "3mf", "usdz", "gltf", "bin")}
+    assert written >= {*drawn, *models, "report.json"}
     report = json.loads((tmp_path / "report.json").read_text())
     assert {entry["path"] for entry in report["files"]} == {f"models/{name}" for name in written - {"report.json"}}
 

@@ -17,11 +17,11 @@ import pytest
 from numpy.typing import NDArray
 
 from preview.build import Built
-from preview.cli.picturing import wanted_stills
 from preview.client.stills import Frame, Still, stills_of, telling
 from preview.client.stills.pictures import SIZE
 from preview.client.stills.standing import HEIGHTS, setting_of, subject_of
 from preview.errors import PreviewError
+from preview.jobs import wanted_stills
 from preview.models.mesh import mesh_surroundings
 from preview.review import build_every
 from preview.scene import Scene, Viewpoint, load_scene

@@ -23,6 +23,7 @@ from ezdxf.document import Drawing
 from ezdxf.entities.dxfgfx import DXFGraphic
 from numpy.typing import NDArray
 from shapely import LineString, affinity, box
+from shapely import Point as PlanPoint
 
 from preview.build import build
 from preview.cutlist import CutPiece, cut_list
@@ -56,6 +57,46 @@ steps = [{ straight = 1000 }, { left = 90, joint = "cope" }, { straight = 500 },
 """
 
 
+KINDS = """
+title = "By hand"
+units = "mm"
+[profile.board]
+library = "ogee-casing"
+[block.post]
+width = 60
+thickness = 30
+height = 50
+[block.plinth]
+width = 80
+thickness = 30
+height = 90
+[member.board]
+profile = "board"
+out = 3
+[[run]]
+name = "run"
+room = "ROOM"
+"""
+RUNS = {
+    "copes both ways": 'steps = [{ straight = 500 }, { inside = 80, joint = "cope" }, { straight = 400 }, '
+    '{ inside = 100, joint = "cope", coped = "before" }, { straight = 300 }]',
+    "self-returns": 'begin = "self-return"\nend = "self-return"\nsteps = [{ straight = 500 }]',
+    "returns": 'begin = "return"\nend = "return"\nsteps = [{ straight = 500 }, { inside = 120 }, { straight = 400 }]',
+    "curve to curve": "steps = [{ curve_left = 60, radius = 300 }, { right = 20 }, "
+    "{ curve_right = 250, radius = 400 }]",
+    "raked round a corner": "steps = [{ straight = 500 }, { outside = 90 }, { straight = 600, rise = 300 }, "
+    "{ outside = 90 }, { straight = 300 }]",
+    "up and over": "steps = [{ straight = 500 }, { easement = 300 }, { straight = 800, rise = 400 }, "
+    "{ easement = 300 }, { straight = 500, rise = -300 }]",
+    "square to the slope": 'raked = "same"\nsteps = [{ straight = 500 }, { straight = 600, rise = 300 }, '
+    "{ straight = 300 }]",
+    "scarfs on a slope": "stock = 700\nsteps = [{ straight = 500 }, { inside = 90 }, { straight = 2000, rise = 700 }]",
+    "a whole circle": "closed = true\nsteps = [{ curve_left = 200, radius = 300 }, { curve_left = 160, radius = 300 }]",
+    "blocks": 'steps = [{ straight = 300 }, { outside = 90, block = "post" }, { straight = 200 }, '
+    '{ block = "plinth" }, { straight = 250 }, { inside = 90, block = "post" }, { straight = 100 }]',
+}
+
+
 @cache
 def drawings(name: str) -> dict[str, bytes]:
     return dict(dxf_files(scene_build(name), name))
@@ -87,7 +128,9 @@ def of_piece(document: Drawing, piece: str, *layers: str) -> list[DXFGraphic]:
 
 
 def length(entity: DXFGraphic) -> float:
-    """In drawing units; of an arc in closed form."""
+    """In drawing units, in closed form."""
+    if entity.dxftype() == "CIRCLE":
+        return float(2 * math.pi * entity.dxf.radius)
     if entity.dxftype() == "ARC":
         return float(entity.dxf.radius * math.radians((entity.dxf.end_angle - entity.dxf.start_angle) % 360))
     assert entity.dxftype() == "LINE"
@@ -281,6 +324,51 @@ def test_a_curved_miter_is_the_conic() -> None:
     assert held
 
 
+def test_a_deep_parabola_is_followed_closely() -> None:
+    """A board 20 mm thick meets one lining a curve of radius 60 mm at 70°: the miter bends by half a millimeter."""
+    scene = COPED.split("begin =")[0] + "steps = [{ straight = 500 }, { left = 70 }, { curve_left = 90, radius = 60 }]"
+    built = build(parse_scene(scene, Path("deep.toml")))
+    document = read(dict(dxf_files(built, "deep"))["deep-plan.dxf"])
+    backs = [of_piece(document, piece.name, "MOLDING BACK")[0] for piece in built.pieces]
+    (miter,) = of_piece(document, built.pieces[0].name, "JOINTS")
+    points = np.array(miter.get_points("xy"))  # type: ignore[attr-defined]
+    assert points[0] == pytest.approx((500.0, 0.0))
+    away = [_away(back, points) for back in backs]
+    assert away[0] == pytest.approx(away[1], abs=1e-8)
+    assert away[0][-1] == pytest.approx(20.0)
+    middle = (points[1:] + points[:-1]) / 2
+    ahead = np.array([_away(back, middle) for back in backs])
+    assert float(np.abs(ahead[0] - ahead[1]).max()) < 0.01
+    chord = LineString([points[0], points[-1]])
+    assert max(chord.distance(PlanPoint(*at)) for at in points) > 0.5
+
+
+@pytest.mark.parametrize("room", ["left", "right"])
+@pytest.mark.parametrize("steps", RUNS)
+def test_runs_of_every_kind(steps: str, room: str) -> None:
+    """In plan every piece fills its mesh's box and is as long as the cut list says; in elevation it is as high."""
+    built = build(parse_scene(KINDS.replace("ROOM", room) + RUNS[steps], Path("kinds.toml")))
+    files = dict(dxf_files(built, "kinds"))
+    plan, elevation = (read(files[f"kinds-{name}.dxf"]) for name in ("plan", "elevation-run"))
+    for piece, mesh, cut in zip(built.pieces, built.meshes, cut_list(built).pieces, strict=True):
+        points = points_of(of_piece(plan, piece.name), 1.0)
+        near = built.scene.chord + 0.001
+        assert points.min(axis=0) == pytest.approx(mesh.points[:, :2].min(axis=0), abs=near), piece.name
+        assert points.max(axis=0) == pytest.approx(mesh.points[:, :2].max(axis=0), abs=near), piece.name
+        leans = piece.square or max(abs(each.up[i]) for each in (piece.begin, piece.end) for i in (0, 1)) > 0
+        if piece.role == "block" or piece.element.bend or leans:
+            continue
+        for layer, long in (("MOLDING BACK", cut.back), ("MOLDING FACE", cut.face)):
+            found = sum(length(e) for e in of_piece(plan, piece.name, layer))
+            assert found == pytest.approx(long * math.cos(piece.pitch), abs=FLAT), (piece.name, layer)
+        drawn = of_piece(elevation, piece.name)
+        if drawn:
+            # Where a sheared round ends in a corner its highest point is not drawn, but for a hair.
+            points, near = points_of(drawn, 1.0), 0.25 if piece.shear else near
+            assert points[:, 1].max() == pytest.approx(mesh.points[:, 2].max(), abs=near), piece.name
+            assert points[:, 1].min() == pytest.approx(mesh.points[:, 2].min(), abs=near), piece.name
+
+
 def _starts_at(entity: DXFGraphic, at: tuple[float, float], scale: float) -> bool:
     x, y = entity.get_points("xy")[0]  # type: ignore[attr-defined]
     return math.hypot(scale * x - at[0], scale * y - at[1]) < 1.0
@@ -314,7 +402,19 @@ def test_copes_and_self_returns() -> None:
     assert aside.max() == pytest.approx(20.0)
     assert any(np.allclose(point, (20.0, 20.0)) for point in aside)
     elevation = read(dict(dxf_files(built, "coped"))["coped-elevation-north.dxf"])
-    assert elevation.modelspace().query('*[layer=="MOLDING HIDDEN"]'), "what runs on behind the cope is dashed"
+    # Seen from the room: the self-return starts 20 mm before the wall line's begin, and the coped piece hides as much
+    # of the first piece's end as it stands out there, 20 mm at its foot and 8 mm at its top; that is dashed on to the
+    # wall. At the outside corner of 60° both pieces reach 20 tan 30° past the fold, at 1500 mm.
+    foot, top = of_piece(elevation, built.pieces[0].name, "MOLDING OUTLINE")
+    assert [foot.dxf.start.x, foot.dxf.end.x] == pytest.approx([-20.0, 980.0])
+    assert [top.dxf.start.x, top.dxf.end.x] == pytest.approx([-8.0, 992.0])
+    (second, _), (third, _) = (of_piece(elevation, built.pieces[i].name, "MOLDING OUTLINE") for i in (1, 2))
+    past = 20 * math.tan(math.radians(30))
+    assert [second.dxf.start.x, second.dxf.end.x] == pytest.approx([1020.0, 1500.0 + past])
+    assert third.dxf.start.x == pytest.approx(1500.0 - past)
+    dashed = points_of(of_piece(elevation, built.pieces[0].name, "MOLDING HIDDEN"), 1.0)
+    assert dashed[:, 0].max() == pytest.approx(1000.0)
+    assert elevation.layers.get("MOLDING HIDDEN").dxf.linetype == "DASHED"
 
 
 # -- the elevations
@@ -344,6 +444,24 @@ def test_elevations_show_every_piece_at_its_length_and_height(name: str) -> None
                 lines = sorted(scale * length(e) for e in of_piece(document, piece.name, "MOLDING OUTLINE"))
                 cut = cuts(name)[piece.name]
                 assert lines == pytest.approx(sorted([cut.back, cut.face]), abs=FLAT)
+
+
+def test_molding_stops_at_blocks() -> None:
+    """A post laps 60 mm along both walls of an outside corner at 300 mm, 30 mm out; a plinth takes 500 to 580."""
+    built = build(parse_scene(KINDS.replace("ROOM", "right") + RUNS["blocks"], Path("blocks.toml")))
+    document = read(dict(dxf_files(built, "blocks"))["blocks-elevation-run.dxf"])
+    spans = {}
+    for piece in built.pieces:
+        drawn = of_piece(document, piece.name, "MOLDING OUTLINE", "BLOCKS")
+        spans[piece.name.split(" / ", 1)[1]] = [np.round(points_of([each], 1.0)[:, 0], 6) for each in drawn]
+    feet = [(float(x.min()), float(x.max())) for name, (x, *_) in spans.items() if name.startswith("board")]
+    assert feet[:2] == [(0.0, 240.0), (360.0, 500.0)]
+    assert feet[2][0] == 580.0
+    post, other = spans["post / 2 corner block"]
+    assert (post.min(), post.max()) == (240.0, 330.0)
+    assert (other.min(), other.max()) == (270.0, 360.0)
+    (plinth,) = next(each for name, each in spans.items() if name.startswith("plinth"))
+    assert (plinth.min(), plinth.max()) == (500.0, 580.0)
 
 
 def test_an_easement_climbs_by_its_own_arc() -> None:

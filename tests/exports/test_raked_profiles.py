@@ -17,8 +17,8 @@ from ezdxf import recover
 from ezdxf.entities.lwpolyline import LWPolyline
 from numpy.typing import NDArray
 
+from preview import jobs
 from preview.build import Built
-from preview.cli import job
 from preview.exports import RakedProfile, raked_files, raked_profiles
 from preview.profiles import Profile, distance_to, flatten, measure
 from preview.scene import load_scene
@@ -155,8 +155,8 @@ def test_every_file_shows_the_section_at_full_size(inches: bool) -> None:
 
 
 def test_a_build_writes_them_and_names_them_in_the_report(tmp_path: Path) -> None:
-    wanted = job.Wanted(("glb", "stl"), pieces=False, solids=False, second_reader=False, whole=True)
-    outcome = job.build_scene(load_scene(SCENES / "stair-wall.toml"), tmp_path, wanted, lambda *_: None)
+    wanted = jobs.Wanted(("glb", "stl"), pieces=False, solids=False, second_reader=False, whole=True)
+    outcome = jobs.build_scene(load_scene(SCENES / "stair-wall.toml"), tmp_path, wanted, lambda *_: None)
     report = json.loads((tmp_path / "report.json").read_text("utf-8"))
     told = report["raked_profiles"]
     assert [entry["pieces"] for entry in told] == [["rail / rail / 4 straight"], ["cornice / cornice / 2 straight"]]

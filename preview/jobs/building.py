@@ -11,9 +11,6 @@ from pathlib import Path
 from preview.approval import short_code
 from preview.build import Built
 from preview.checks import Finding, Inspection, inspect_exchange, inspect_solids, inspect_step, inspect_stl, read_stl
-from preview.cli.approving import approval_lines, approval_values
-from preview.cli.package import Client, brand_of, stills_begun, with_drawings, with_package
-from preview.cli.picturing import Progress
 from preview.errors import PreviewError
 from preview.exports import (
     FORMATS,
@@ -32,6 +29,9 @@ from preview.exports import (
     write_file,
     write_files,
 )
+from preview.jobs.approvals import approval_lines, approval_values
+from preview.jobs.package import Client, brand_of, stills_begun, with_drawings, with_package
+from preview.jobs.picturing import Progress
 from preview.models import solid
 from preview.review import build_every, inspect_glb, inspect_options
 from preview.scene import STARTER, Scene

@@ -10,7 +10,11 @@ from pathlib import Path
 from typing import cast, get_args
 
 from preview.build import Built
-from preview.cli.picturing import (
+from preview.client import Quality, Shown, as_photo, as_poster, page_html, stills_of, telling
+from preview.drafting import drawing_svg, drawings_of
+from preview.errors import PreviewError
+from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, write_file, write_files
+from preview.jobs.picturing import (
     FOLDER,
     PACKAGE,
     SIZE,
@@ -19,10 +23,6 @@ from preview.cli.picturing import (
     StillsInTheMaking,
     making,
 )
-from preview.client import Quality, Shown, as_photo, as_poster, page_html, stills_of, telling
-from preview.drafting import drawing_svg, drawings_of
-from preview.errors import PreviewError
-from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, write_file, write_files
 from preview.review import shown
 from preview.scene import NEUTRAL, Brand, PaperName, Scene, load_brand
 from preview.sheet import Photo, SheetJob, sheet_pdf
@@ -145,13 +145,18 @@ def sheet_job(scene: Scene, variants: Sequence[Shown], made: Sequence[MadeStill]
         variants,
         [photo for still, photo in photos.items() if still != beside],
         brand_of(scene, client.brand),
-        client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4"),
+        paper_of(scene, client),
         (client.made or date.today()).isoformat(),
         rough=client.quality == "quick",
         beside=photos[beside] if beside else None,
         beside_numbers=tuple(frame.variant for frame in beside.frames) if beside else (),
         taken=", ".join(client.taken),
     )
+
+
+def paper_of(scene: Scene, client: Client) -> PaperName:
+    """The paper asked for, else the job's, else letter for inches and A4 for meters."""
+    return client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4")
 
 
 def brand_of(scene: Scene, asked: Path | None) -> Brand:
