@@ -172,7 +172,8 @@ WRONG = {
     "a code mistyped": (
         ["approve", "corner.toml", "--code", "1111-1112", "--name", "x"],
         (
-            "--code = 1111-1112\n  a character of this code is wrong, or two are swapped: its check character does not fit\n"
+            "--code = 1111-1112\n"
+            "  a character of this code is wrong, or two are swapped: its check character does not fit\n"
             "  fix: ask for the code again, character by character\n"
         ),
     ),
