@@ -1,14 +1,27 @@
 """Preview a run of molding: profiles laid along a measured plan, joined, checked, shown, exported, cut out.
 
-Every room of the package is a module or a folder beside this file. Imports run one way, downward, from `cli`
-to `errors` and `units`; tests/test_architecture.py holds the floors.
+`preview.load` is the way in for a program. Every room of the package is a module or a folder beside this file. Imports
+run one way, downward, from `cli` to `errors` and `units`; tests/test_architecture.py holds the floors.
 """
 
 from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from preview.library import load
+
+__all__ = ["__version__", "load"]
 
 try:
     __version__ = version("molding-preview")
 except PackageNotFoundError:  # run from a source tree that was never installed
     __version__ = "0+uninstalled"
+
+
+def __getattr__(name: str) -> Any:
+    """`load`, which is not read before it is asked for: the package itself starts with nothing."""
+    if name == "load":
+        from preview.library import load
+
+        return load
+    raise AttributeError(f"module 'preview' has no attribute {name!r}")

@@ -29,6 +29,7 @@ FOLDERS = sorted(path.parent for path in MODULES if path.name == "__init__.py" a
 # folder's.
 FLOORS = {
     "cli": 12,
+    "library": 12,
     "bench": 11,
     "jobs": 11,
     "notebook": 11,
@@ -63,12 +64,15 @@ FLOORS = {
     "errors": -1,
     "preview": -1,
 }
+# What `import preview` offers a program, and reads only when it is asked for.
+FRONT_DOOR = ("preview", "library")
 SPLIT = {"models"}  # folders whose own folders are the rooms
 
 # The arrows there are, no more and no fewer: change this in the commit that changes one, and say why.
 ARROWS = {
     "cli": "approval bench build changes checks client cutlist drafting editing errors exports jobs joinery live "
     "preview profiles review runs scene sheet shipped shop units",
+    "library": "approval build cutlist errors exports jobs joinery models.solid scene",
     "jobs": "approval build changes checks client drafting errors exports models.solid review scene sheet",
     "notebook": "client review scene units",
     "review": "approval build changes checks client errors exports scene",
@@ -201,7 +205,8 @@ def arrows() -> set[tuple[str, str]]:
     for path in MODULES:
         above = room(dotted(path))
         for name in imports_of(path):
-            if name.split(".")[0] == "preview" and (below := target_room(name)) != above:
+            below = target_room(name) if name.split(".")[0] == "preview" else above
+            if below != above and (above, below) != FRONT_DOOR:
                 found.add((above, below))
     return found
 

@@ -23,6 +23,12 @@ class Solids:
     pieces: tuple[Piece, ...]
     shapes: tuple[Any, ...]
 
+    def compound(self) -> Any:
+        """All of them as one cadquery.Compound."""
+        import cadquery
+
+        return cadquery.Compound.makeCompound(list(self.shapes))
+
     def write_step(
         self, path: Path, title: str, colors: Sequence[tuple[float, float, float]], digest: str = ""
     ) -> None:

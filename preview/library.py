@@ -1,0 +1,178 @@
+"""A scene to program with: its pieces, joints, meshes and solids, its report, and its files.
+
+    import preview
+
+    seat = preview.load("scenes/window-seat.toml")
+    for piece in seat.pieces:
+        print(piece.name, piece.overall)
+    assert seat.report()["holds"]
+    seat.export("out", "glb", "usdz")
+
+Lengths are millimeters, angles radians, z is up. What goes wrong in a scene is a PreviewError, whose text is what the
+command says.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preview.approval import short_code
+from preview.build import Built, build
+from preview.cutlist import CutPiece, ShopJob, cut_list, shop_job
+from preview.errors import PreviewError, nearest
+from preview.exports import FORMATS, report_json
+from preview.jobs import USUAL, Wanted, build_scene, check_scene
+from preview.joinery import JointKind
+from preview.models import solid
+from preview.scene import Scene, chosen, load_scene
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Where pieces meet, or one ends.
+
+    pieces: the names of those before and after it along the run; None where nothing stands. turn: of the walls,
+    radians, + at an inside corner, - at an outside one.
+    """
+
+    name: str
+    kind: JointKind
+    turn: float
+    pieces: tuple[str | None, str | None]
+
+    @property
+    def corner(self) -> float | None:
+        """The angle between the walls, degrees; None where the run goes straight on."""
+        return 180.0 - math.degrees(abs(self.turn)) if self.turn else None
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """A closed mesh: points (p, 3), mm, and triangles (t, 3) that index them, seen from outside counter-clockwise."""
+
+    points: NDArray[np.float64]
+    triangles: NDArray[np.int32]
+
+
+@dataclass(frozen=True, repr=False)
+class Model:
+    """A scene, built. Everything else is made when it is asked for."""
+
+    scene: Scene
+    built: Built
+
+    def __repr__(self) -> str:
+        return f"{self.scene.title}: {len(self.built.pieces)} pieces, model {self.code}"
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the exact geometry, names and finishes, the same on every machine."""
+        return self.built.digest
+
+    @property
+    def code(self) -> str:
+        """The short code that a client reads out."""
+        return short_code(self.built.digest)
+
+    @cached_property
+    def pieces(self) -> tuple[CutPiece, ...]:
+        """Every piece as it is cut, in the model's order."""
+        return cut_list(self.built).pieces
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint and end, in the order of travel, run by run."""
+
+        def name(number: int | None) -> str | None:
+            return None if number is None else self.built.pieces[number].name
+
+        return tuple(
+            Joint(pair.joint.name, pair.joint.kind, pair.joint.turn, (name(pair.before), name(pair.after)))
+            for pair in self.built.joints
+        )
+
+    def option(self, *names: str) -> Model:
+        """The same scene with these alternatives taken, such as "mitered" or "corners=mitered".
+
+        Raises PreviewError for a name that no alternative has.
+        """
+        return _model(chosen(self.scene, names))
+
+    def mesh(self, piece: str | None = None) -> Mesh:
+        """The mesh of one piece by its name, or of all of them, each closed by itself.
+
+        Raises PreviewError where no piece has that name.
+        """
+        parts = [self.built.meshes[number] for number in self._numbers(piece)]
+        firsts = np.cumsum([0, *(len(part.points) for part in parts[:-1])])
+        triangles = [part.triangles + first for part, first in zip(parts, firsts, strict=True)]
+        return Mesh(np.concatenate([part.points for part in parts]), np.concatenate(triangles).astype(np.int32))
+
+    def solid(self, piece: str | None = None) -> Any:
+        """The exact solid of one piece by its name (a cadquery.Solid), or all of them (a cadquery.Compound).
+
+        Raises PreviewError where no piece has that name, and where the CAD kernel cannot be loaded.
+        """
+        missing = solid.available()
+        if missing:
+            raise PreviewError("", None, f"the CAD kernel cannot be loaded: {missing}", "install what it names")
+        made = solid.make_solids([self.built.pieces[number] for number in self._numbers(piece)])
+        return made.compound() if piece is None else made.shapes[0]
+
+    def report(self, *, solids: bool = False) -> dict[str, Any]:
+        """What `report.json` says, measured on files that are written, read back and thrown away.
+
+        solids: the proof by the CAD kernel as well.
+        """
+        outcome = check_scene(self.scene, solids=solids, progress=lambda *_: None)
+        found: dict[str, Any] = json.loads(report_json(outcome.report))
+        return found
+
+    def shop(self) -> ShopJob:
+        """Cut list, sticks, blanks, quantities and the order of installing. Raises PreviewError as `shop_job` does."""
+        return shop_job(self.built)
+
+    def export(self, folder: str | Path, *formats: str) -> tuple[Path, ...]:
+        """Write formats ("glb", "stl", "step", "usdz" and so on) and the report, all of them or none; the paths.
+
+        Raises PreviewError for a format that there is not, and for a folder that cannot be written to.
+        """
+        known = (*USUAL, *FORMATS)
+        for each in formats:
+            if each not in known:
+                near = nearest(each, known)
+                fix = f"did you mean {near}?" if near else f"write one of {', '.join(sorted(known))}"
+                raise PreviewError("export", f'"{each}"', "there is no format of this name", fix)
+        wanted = Wanted(formats or USUAL, pieces=False, solids="step" in (formats or USUAL))
+        return tuple(build_scene(self.scene, Path(folder), wanted, lambda *_: None).written)
+
+    def _numbers(self, piece: str | None) -> Sequence[int]:
+        names = [each.name for each in self.built.pieces]
+        if piece is None:
+            return range(len(names))
+        if piece not in names:
+            near = nearest(piece, names)
+            fix = f"did you mean {near}?" if near else "the pieces' names are in .pieces"
+            raise PreviewError("piece", f'"{piece}"', "no piece has this name", fix)
+        return [names.index(piece)]
+
+
+def load(scene: str | Path) -> Model:
+    """Read a scene file and build it.
+
+    Raises PreviewError, whose text is what the command would say, when something in the scene is written wrong.
+    """
+    return _model(load_scene(Path(scene)))
+
+
+def _model(scene: Scene) -> Model:
+    return Model(scene, build(scene))
