@@ -5,7 +5,7 @@ cut list -> ways for curves -> what neighbors of turned pieces gain -> stock lay
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from preview.blanks import StavedBlank, Way, favored, turning_order, ways
@@ -144,6 +144,7 @@ def _wood(built: Built) -> str:
 
 def _curves(cuts: CutList, shapes: Mapping[str, Piece], shop: ShopDetails, built: Built) -> Iterator[Curve]:
     turning, unit = shop.turning, built.scene.units
+    finishes = {piece.name: member.finish.kind for piece, member in zip(built.pieces, built.members, strict=True)}
     for group in cuts.groups:
         cut, piece = cuts.piece(group.names[0]), shapes[group.names[0]]
         if cut.bend is None:
@@ -169,6 +170,8 @@ def _curves(cuts: CutList, shapes: Mapping[str, Piece], shop: ShopDetails, built
             way, why = favored(found, turning.method)
         except PreviewError as error:
             raise _error_at(error, "blank, method", "[shop], turning, method", cut.name) from None
+        if turning.method is None and finishes[piece.name] == "clear":
+            way, why = _with_its_grain(found, way, why)
         steps = turning_order(way.plan, piece.profile, piece.element.radius, unit) if _is_turned(way) else ()  # type: ignore[arg-type]
         yield Curve(group, found, way, why, steps)
 
@@ -179,6 +182,19 @@ def _error_at(error: PreviewError, told: str, place: str, what: str) -> PreviewE
         replace(each, place=place, problem=f"{what}: {each.problem}") if each.place == told else each
         for each in error.problems
     )
+
+
+def _with_its_grain(found: Sequence[Way], way: Way, why: str) -> tuple[Way, str]:
+    """For a clear finish the way whose grain runs round the curve, as the pictures show it, where it can be had."""
+    bent = next((each for each in found if each.method == "lamination" and each.possible and not each.short), None)
+    if way.method in ("lamination", "sawn"):
+        return way, why
+    if bent is None:
+        return (
+            way,
+            f"{why} The finish is clear, and the grain of such a piece does not follow the curve: show a sample.",
+        )
+    return bent, f"The finish is clear, and of a bent lamination the grain follows the curve. Otherwise: {why}"
 
 
 def easement_wood(piece: CutPiece) -> float:

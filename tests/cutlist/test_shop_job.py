@@ -148,3 +148,22 @@ def test_every_shipped_scene_can_be_made() -> None:
         straight = [piece.name for piece in cuts.pieces if not (piece.bend or piece.easing or piece.block)]
         assert sorted(laid) == sorted(straight)
         assert made.holds
+
+
+def test_a_clear_finish_wants_the_grain_round_the_curve() -> None:
+    """At 95 mm the painted quarter is turned, and strips could be bent; at 60 mm their blank is too short to shape."""
+    wide = ROUND.replace("radius = 60", "radius = 95")
+    text = STRIP + WALL.format(room="right", steps=wide)
+    clear = text.replace(
+        "[member.strip]", '[finish.oak]\ncolor = "#b98d5a"\nkind = "clear"\n[member.strip]\nfinish = "oak"'
+    )
+    painted, oak = (shop_job(build(parse_scene(each, SCENES[0].parent / "x.toml"))).curves[0] for each in (text, clear))
+    assert painted.way is not None
+    assert painted.way.method == "turned"
+    assert oak.way is not None
+    assert oak.way.method == "lamination"
+    assert oak.why.startswith("The finish is clear")
+    small = clear.replace("radius = 95", "radius = 60")
+    tight = shop_job(build(parse_scene(small, SCENES[0].parent / "x.toml"))).curves[0]
+    assert tight.way is not None
+    assert (tight.way.method, tight.why.endswith("show a sample.")) == ("turned", True)
