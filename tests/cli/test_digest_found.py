@@ -13,8 +13,9 @@ from typer.testing import CliRunner
 from preview.approval import short_code
 from preview.build import Built
 from preview.checks import digest_in
-from preview.cli import app, job
+from preview.cli import app
 from preview.exports import obj_files
+from preview.jobs import building
 from preview.models import solid
 from preview.review import build_every
 from preview.scene import load_scene
@@ -180,7 +181,7 @@ def test_a_fault_in_what_is_written_fails_the_export(
         (first, data), *others = obj_files(built, stem)
         return ((first, re.sub(rb"^v \S+ ", b"v -0.001 ", data, count=1, flags=re.MULTILINE)), *others)
 
-    monkeypatch.setattr(job, "FORMATS", {**job.FORMATS, "obj": one_vertex_moved})
+    monkeypatch.setattr(building, "FORMATS", {**building.FORMATS, "obj": one_vertex_moved})
     done = run("export", folder / "board.toml", "-f", "obj", "--out", tmp_path)
     assert done.exit_code == 1
     assert "board.obj: north / base / 1 straight" in done.stdout

@@ -121,3 +121,10 @@ def test_plain_cells_stay_as_they_are() -> None:
         "3-4",
         "a=b",
     ]
+
+
+def test_what_is_cut_longer_stands_in_the_last_column() -> None:
+    _, cuts = shipped("column")
+    first = cuts.pieces[0].name
+    rows = list(csv.DictReader(io.StringIO(csv_text(cuts, 0.5, "mm", {first: 3.2}), newline="")))
+    assert [row["cut longer, mm"] for row in rows] == ["3.200", *[""] * 7]
