@@ -23,15 +23,13 @@ from numpy.typing import NDArray
 
 from preview.cutlist.stock import on_wall_face
 from preview.joinery import Piece
-from preview.profiles import Arc, Edge, Line, Profile, distance_to, lying, measure
+from preview.profiles import TOUCHING, Arc, Edge, Line, Profile, distance_to, lying, measure
 from preview.runs import Run
 from preview.shop import spring_of
 
 Floats = NDArray[np.float64]
 
 ON_A_LINE = 1e-6
-TOUCHING = 0.05
-"""Members nearer than this, mm, bear on each other."""
 NODES = 20
 
 

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from preview.exports.gltf_grain import grain, laid
-from preview.exports.gltf_model import ON_WOOD
-from preview.scene import Finish
+from preview.scene import ON_WOOD, Finish
 
 Record = dict[str, Any]
 

@@ -8,10 +8,7 @@ from dataclasses import dataclass
 from preview.build import Built
 from preview.exports.gltf_cameras import NamedCamera, ready_cameras
 from preview.models.mesh import PieceMesh, SurroundingMesh, mesh_surroundings
-from preview.scene import Finish
-
-ON_WOOD = ("paint", "clear")
-"""The kinds of finish that molding may wear instead of its own, as on the client's page."""
+from preview.scene import ON_WOOD, Finish
 
 
 @dataclass(frozen=True)

@@ -24,14 +24,13 @@ from typing import Any
 from preview import __version__
 from preview.build import Built
 from preview.errors import PreviewError
-from preview.exports.gltf_model import ON_WOOD
 from preview.exports.names import file_names
 from preview.exports.usd_layer import Layer, opened_layer
 from preview.exports.writing import told
 from preview.exports.y_up import run_origins, stored_points, translation, turned_up
 from preview.joinery import piece_lengths
 from preview.models.mesh import SurroundingMesh, mesh_surroundings
-from preview.scene import Finish
+from preview.scene import ON_WOOD, Finish
 
 UNITS = (
     "Lengths are meters and y is up. Texture coordinates are millimeters: u along the grain, v round the "

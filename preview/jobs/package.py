@@ -155,8 +155,8 @@ def sheet_job(scene: Scene, variants: Sequence[Shown], made: Sequence[MadeStill]
 
 
 def paper_of(scene: Scene, client: Client) -> PaperName:
-    """The paper asked for, else the job's, else letter for inches and A4 for meters."""
-    return client.paper or scene.job.paper or ("letter" if scene.units in ("in", "ft") else "a4")
+    """The paper asked for, else the scene's."""
+    return client.paper or scene.paper
 
 
 def brand_of(scene: Scene, asked: Path | None) -> Brand:

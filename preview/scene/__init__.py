@@ -4,6 +4,7 @@ from preview.scene.brand import contrast, load_brand
 from preview.scene.looks import FINISH_WORDS
 from preview.scene.model import (
     NEUTRAL,
+    ON_WOOD,
     USUAL_ACROSS,
     Alternative,
     Block,
@@ -37,6 +38,7 @@ __all__ = [
     "FINISH_WORDS",
     "GAP_GRADES",
     "NEUTRAL",
+    "ON_WOOD",
     "STARTER",
     "USUAL_ACROSS",
     "Air",

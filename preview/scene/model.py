@@ -16,6 +16,8 @@ from preview.units import Unit
 FinishKind = Literal["paint", "clear", "stone", "metal"]
 SurroundingKind = Literal["floor", "box", "column"]
 PaperName = Literal["letter", "tabloid", "a4", "a3"]
+ON_WOOD = ("paint", "clear")
+"""The kinds of finish that molding is offered in."""
 PictureHeight = Literal["eye", "knee"]
 PictureView = Literal["whole", "end", "corner", "options"]
 Color = tuple[float, float, float]
@@ -217,6 +219,11 @@ class Scene:
     job: JobDetails = JobDetails()
     pictures: tuple[Viewpoint, ...] = ()
     shop: ShopDetails = USUAL_SHOP
+
+    @property
+    def paper(self) -> PaperName:
+        """What its papers are laid out for: as the job says, else letter for inches and A4 for meters."""
+        return self.job.paper or ("letter" if self.units in ("in", "ft") else "a4")
 
     def member(self, name: str) -> Member:
         """The member of that name. Raises KeyError when there is none."""

@@ -35,7 +35,7 @@ def template_set(built: Built, paper: PaperName | None = None) -> TemplateSet:
     """
     scene = built.scene
     unit = scene.units
-    chosen: PaperName = paper or _usual(built)
+    chosen: PaperName = paper or scene.paper
     found = templates(built)
     stems = file_names([f"{each.sign} {each.kind} {each.pieces[0]}" for each in found], "")
     entries: list[TemplateEntry] = []
@@ -59,8 +59,3 @@ def template_set(built: Built, paper: PaperName | None = None) -> TemplateSet:
     front = index_pages(entries, chosen, scene.title)
     whole = pdf_bytes([*front, *pages], f"{scene.title}: templates", "Full size; print at 100 %, without scaling")
     return TemplateSet(tuple(entries), ((ALL, whole), *files))
-
-
-def _usual(built: Built) -> PaperName:
-    asked = built.scene.job.paper
-    return asked or ("letter" if built.scene.units in ("in", "ft") else "a4")

@@ -6,10 +6,7 @@ from collections.abc import Sequence
 
 from preview.build import Built
 from preview.client.page.container import Record
-from preview.scene import Finish
-
-ON_WOOD = ("paint", "clear")
-"""The kinds of finish that a client may try on molding beside those that it wears."""
+from preview.scene import ON_WOOD, Finish
 
 
 class Finishes:
