@@ -8,9 +8,9 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from preview.library import load
+    from preview.library import enter_end, enter_format, enter_shape, load
 
-__all__ = ["__version__", "load"]
+__all__ = ["__version__", "enter_end", "enter_format", "enter_shape", "load"]
 
 try:
     __version__ = version("molding-preview")
@@ -19,9 +19,9 @@ except PackageNotFoundError:  # run from a source tree that was never installed
 
 
 def __getattr__(name: str) -> Any:
-    """`load`, which is not read before it is asked for: the package itself starts with nothing."""
-    if name == "load":
-        from preview.library import load
+    """What a program asks for, which is not read before it does: the package itself starts with nothing."""
+    if name in __all__:
+        from preview import library
 
-        return load
+        return getattr(library, name)
     raise AttributeError(f"module 'preview' has no attribute {name!r}")

@@ -8,6 +8,15 @@
     assert seat.report()["holds"]
     seat.export("out", "glb", "usdz")
 
+A shape of a profile, a cut of a run's end, or a file format is one function:
+
+    @preview.enter_end("clipped")
+    def clipped(profile):
+        return 0.5  # mm back for each mm out from the wall
+
+after which a scene may say `end = "clipped"`. A package that names such functions among its entry points, in the
+groups `molding.shapes`, `molding.ends` and `molding.formats`, gives them to the command as well.
+
 Lengths are millimeters, angles radians, z is up. What goes wrong in a scene is a PreviewError, whose text is what the
 command says.
 """
@@ -16,7 +25,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -29,10 +38,12 @@ from preview.approval import short_code
 from preview.build import Built, build
 from preview.cutlist import CutPiece, ShopJob, cut_list, shop_job
 from preview.errors import PreviewError, nearest
-from preview.exports import FORMATS, report_json
-from preview.jobs import USUAL, Wanted, build_scene, check_scene
+from preview.exports import FORMATS, USUAL, Writer, formats_named, report_json
+from preview.jobs import Wanted, build_scene, check_scene
 from preview.joinery import JointKind
 from preview.models import solid
+from preview.profiles import SHAPES, Drawing
+from preview.runs import BEVELS, Bevel
 from preview.scene import Scene, chosen, load_scene
 
 
@@ -146,13 +157,8 @@ class Model:
 
         Raises PreviewError for a format that there is not, and for a folder that cannot be written to.
         """
-        known = (*USUAL, *FORMATS)
-        for each in formats:
-            if each not in known:
-                near = nearest(each, known)
-                fix = f"did you mean {near}?" if near else f"write one of {', '.join(sorted(known))}"
-                raise PreviewError("export", f'"{each}"', "there is no format of this name", fix)
-        wanted = Wanted(formats or USUAL, pieces=False, solids="step" in (formats or USUAL))
+        chosen = formats_named(formats or USUAL, "export")
+        wanted = Wanted(chosen, pieces=False, solids="step" in chosen)
         return tuple(build_scene(self.scene, Path(folder), wanted, lambda *_: None).written)
 
     def _numbers(self, piece: str | None) -> Sequence[int]:
@@ -164,6 +170,31 @@ class Model:
             fix = f"did you mean {near}?" if near else "the pieces' names are in .pieces"
             raise PreviewError("piece", f'"{piece}"', "no piece has this name", fix)
         return [names.index(piece)]
+
+
+def enter_shape(name: str) -> Callable[[Drawing], Drawing]:
+    """Enter a function that draws a shape of a face as trade shapes are drawn (`preview.profiles.Drawing`).
+
+    It gets the shape as written (a `Shape`: its rise, how far out, its radius), the point where it starts, and the
+    unit for messages, and returns edges (`Line`, `Arc`) up the face. Raises PreviewError where the name is taken.
+    """
+    return SHAPES.entered(name)
+
+
+def enter_end(name: str) -> Callable[[Bevel], Bevel]:
+    """Enter a function that cuts an end of a run: from the profile, how many mm it runs back for each mm out.
+
+    Raises PreviewError where the name is taken.
+    """
+    return BEVELS.entered(name)
+
+
+def enter_format(name: str) -> Callable[[Writer], Writer]:
+    """Enter a function that writes a format: from a `Built` and the stem of its files, names and bytes.
+
+    Raises PreviewError where the name is taken.
+    """
+    return FORMATS.entered(name)
 
 
 def load(scene: str | Path) -> Model:

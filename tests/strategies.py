@@ -140,7 +140,7 @@ def trade_runs(draw: st.DrawFn) -> Run:
             continue
         slope = math.tan(math.radians(draw(st.sampled_from((0.0, *PITCHES))))) if climbs else 0.0
         steps.append(Straight(draw(st.integers(60, 120)) * 10.0, slope))
-    ends = ("square", "return") if climbs else ("square", "return", "self-return")
+    ends = ("square", "return", "beveled") if climbs else ("square", "return", "self-return", "beveled")
     try:
         run = lay_out("drawn", steps, room="left", level=draw(st.sampled_from([0.0, 85.5])))
         run = replace(

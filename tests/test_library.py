@@ -13,6 +13,7 @@ import preview
 from preview import library
 from preview.errors import PreviewError
 from preview.library import Model
+from preview.runs import BEVELS
 
 SEAT = Path(__file__).parent.parent / "scenes" / "window-seat.toml"
 
@@ -26,9 +27,11 @@ def test_the_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsy
     (tmp_path / "scenes").symlink_to(SEAT.parent)
     (tmp_path / "profiles").symlink_to(SEAT.parent.parent / "profiles")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(BEVELS, "_entered", dict(BEVELS))  # where the example enters an end
     assert library.__doc__
     example = "\n".join(re.findall(r"(?m)^    (.*)$|^$", library.__doc__))
     exec(compile(example, "example", "exec"), {})
+    assert "clipped" in BEVELS
     assert len(capsys.readouterr().out.splitlines()) == 11
     written = {path.name for path in (tmp_path / "out").rglob("*.*")}
     assert written == {"report.json", "window-seat.glb", "window-seat.usdz"}

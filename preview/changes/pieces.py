@@ -23,7 +23,7 @@ from preview.changes.saying import (
     two_angles,
     was_were,
 )
-from preview.runs import Run
+from preview.runs import EndWay, Run
 from preview.units import Unit
 
 TURNED_BY_LATHE = 300.0
@@ -33,7 +33,7 @@ WIDE = math.radians(135)
 MOST_GROUPS = 2
 """Straights that differ by more lengths than so many are told in one sentence."""
 MOST_PLACES = 3
-ENDS = {
+ENDED = {
     "square": "cut square",
     "return": "returned to the wall by a piece of its own",
     "self-return": "returned in its own wood",
@@ -77,13 +77,18 @@ def changed_lengths(before: Run, after: Run, unit: Unit) -> Iterator[str]:
     yield from _come_and_gone(pairs, after.name, unit)
 
 
+def _ended(way: EndWay) -> str:
+    """How an end is cut, in words."""
+    return ENDED.get(way, way if way == "beveled" else f'cut to "{way}"')
+
+
 def changed_ends(before: Run, after: Run) -> Iterator[str]:
     """How the ends are cut, whether the run is closed, which profile climbs, and which side it faces."""
     if before.closed != after.closed:
         yield f"{after.name} {'comes back to its start' if after.closed else 'no longer comes back to its start'}"
     for word, then, now in (("beginning", before.begin, after.begin), ("end", before.end, after.end)):
         if then != now and not (before.closed or after.closed):
-            yield f"The {word} of {after.name} is {ENDS[now]} (was {ENDS[then]})"
+            yield f"The {word} of {after.name} is {_ended(now)} (was {_ended(then)})"
     if before.raked != after.raked:
         ways = {
             "derived": "carry a profile derived for the slope",

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import functools
+import io
 import shlex
+import sys
 from collections.abc import Callable
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, ParamSpec
 
@@ -15,6 +16,7 @@ import preview
 from preview.cli.approving import approve_command, compare_command
 from preview.cli.loading import load
 from preview.cli.profile import profile_command
+from preview.cli.visible import visible
 from preview.errors import PreviewError
 
 if TYPE_CHECKING:
@@ -31,6 +33,7 @@ app = typer.Typer(
 )
 
 P = ParamSpec("P")
+AGAIN = "install the program again, with all that it needs"
 
 
 def _ending_well(verb: Callable[P, None]) -> Callable[P, None]:
@@ -46,6 +49,20 @@ def _ending_well(verb: Callable[P, None]) -> Callable[P, None]:
         except KeyboardInterrupt:
             typer.echo("stopped; nothing was written", err=True)
             raise typer.Exit(130) from None
+        except ModuleNotFoundError as error:
+            package = (error.name or "preview").partition(".")[0]
+            if package == "preview":
+                raise
+            typer.echo(str(PreviewError("", None, f"the Python package {package} is not installed", AGAIN)), err=True)
+            raise typer.Exit(2) from None
+        except BrokenPipeError:
+            raise
+        except OSError as error:  # what a lower room did not expect of a disk
+            name = str(error.filename) if error.filename else None
+            fix = "check the name, and whether the disk is there and has room"
+            told = PreviewError("", None, f"the system refused it: {error.strerror or error}", fix, name)
+            typer.echo(str(told), err=True)
+            raise typer.Exit(2) from None
 
     return ending
 
@@ -103,20 +120,6 @@ PaperSize = Annotated[
         show_default=False,
     ),
 ]
-
-
-class Format(StrEnum):
-    """The model formats that can be asked for."""
-
-    glb = "glb"
-    stl = "stl"
-    step = "step"
-    dxf = "dxf"
-    gltf = "gltf"
-    obj = "obj"
-    ply = "ply"
-    threemf = "3mf"
-    usdz = "usdz"
 
 
 def _version(asked: bool) -> None:
@@ -217,8 +220,15 @@ def export(
     scene: SceneFile,
     out: OutFolder,
     format_: Annotated[
-        list[Format],
-        typer.Option("--format", "-f", help="A format to write; say it again for more.", show_default=False),
+        list[str],
+        typer.Option(
+            "--format",
+            "-f",
+            metavar="NAME",
+            help="A format to write: glb, stl, step, gltf, compact, levels, usdz, 3mf, obj, ply or dxf. Say it again "
+            "for more.",
+            show_default=False,
+        ),
     ],
     pieces: Annotated[bool, typer.Option("--pieces", help="With stl: one file for each piece as well.")] = False,
     option: Options = None,
@@ -226,8 +236,9 @@ def export(
 ) -> None:
     """Export chosen model formats, checked as by `build`."""
     from preview import jobs
+    from preview.exports import formats_named
 
-    chosen = tuple(dict.fromkeys(item.value for item in format_))
+    chosen = formats_named(format_, "--format")
     _build(scene, out, chord, option, jobs.Wanted(chosen, pieces=pieces, solids="step" in chosen))
 
 
@@ -342,7 +353,7 @@ def new(
     from preview import jobs
 
     jobs.new_scene(file)
-    typer.echo(f"wrote {file}; next: molding check {shlex.quote(str(file))}")
+    typer.echo(visible(f"wrote {file}; next: molding check {shlex.quote(str(file))}"))
 
 
 @app.command("show")
@@ -370,4 +381,6 @@ app.command("compare")(_ending_well(compare_command))
 
 def main() -> None:
     """Run the command."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal or a pipe of another encoding than UTF-8 lacks signs
     app()

@@ -130,8 +130,9 @@ def _order(line: MemberRun, lines: Sequence[MemberRun]) -> RunOrder:
 def _end(piece: Piece, told: _Told, at_end: bool, run: Run) -> CutEnd:
     size, joint = measure(piece.profile), told.joint
     past = [0.0, 0.0]
-    if joint.kind in ("cope", "self-return"):
-        past = [reach(piece, at_end, d) - nominal_reach(piece, joint, at_end, d) for d in (size.d_min, size.d_max)]
+    if joint.kind in ("beveled end", "cope", "self-return"):  # not cut as the line of a miter or a square end runs
+        due = replace(joint, slant=0.0)
+        past = [reach(piece, at_end, d) - nominal_reach(piece, due, at_end, d) for d in (size.d_min, size.d_max)]
     turned = joint.kind != "block" and joint.turn != 0.0
     back, face = (turn_at(joint, d, piece.hand) if turned else 0.0 for d in (size.d_min, size.d_max))
     mine = piece.end if at_end else piece.begin

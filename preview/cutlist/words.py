@@ -11,6 +11,7 @@ LEVEL = 1e-9
 _MADE = {
     "square end": "square",
     "butt end": "square, butts",
+    "beveled end": "beveled",
     "butt": "square, butts",
     "tangent": "square to the curve",
     "plumb cut": "plumb cut",

@@ -54,6 +54,7 @@ Vec3 = tuple[float, float, float]
 JointKind = Literal[
     "square end",
     "butt end",
+    "beveled end",
     "butt",
     "tangent",
     "miter",

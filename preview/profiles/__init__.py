@@ -27,7 +27,7 @@ from preview.profiles.profile import Profile, lying, make_profile
 from preview.profiles.raked import raked_section
 from preview.profiles.regions import Region, difference, intersection, region, union
 from preview.profiles.relief import BACK_STRIP, back_bevel, back_relief
-from preview.profiles.shapes import SHAPES, Shape
+from preview.profiles.shapes import SHAPES, Drawing, Shape
 from preview.profiles.sketches import sketch
 from preview.profiles.spring import Sprung, sprung
 from preview.profiles.webs import LEAST_WEB, Web, thin_webs
@@ -48,6 +48,7 @@ __all__ = [
     "Cut",
     "CutReport",
     "Cutter",
+    "Drawing",
     "Drawn",
     "Edge",
     "Ellipse",

@@ -8,10 +8,10 @@ Companion, figs. 7 to 11), and his two quirked ones (1823). To add a shape, writ
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from types import MappingProxyType
 
+from preview.entries import Entries
 from preview.errors import PreviewError, nearest
 from preview.profiles.edges import FLATTEST, Arc, Edge, Line, arc_of_sweep
 from preview.profiles.pens import Point
@@ -273,7 +273,9 @@ def _with_nose(shape: Shape, start: Point, nose: float, center: Point, turn: flo
     return edges if shape.out > 0 else [edge.reversed() for edge in reversed(edges)]
 
 
-SHAPES: Mapping[str, Drawing] = MappingProxyType(
+SHAPES: Entries[Drawing] = Entries(
+    "shape",
+    "molding.shapes",
     {
         "astragal": _bead,
         "bead": _bead,
@@ -288,7 +290,8 @@ SHAPES: Mapping[str, Drawing] = MappingProxyType(
         "reverse-ogee": _reverse_ogee,
         "scotia": _scotia,
         "torus": _bead,
-    }
+    },
+    taken=("in", "out", "radius"),
 )
 """The trade shapes by name. Astragal and torus are a bead by its place; cavetto is a cove's other name."""
 

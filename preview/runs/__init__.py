@@ -3,8 +3,9 @@
 from preview.runs.boxes import overlapping_pairs
 from preview.runs.closing import CLOSES_WITHIN
 from preview.runs.element import Element, Vec2, arc, straight, turn_between, turned
+from preview.runs.ends import BEVELS, ENDS, RETURNED, STEEPEST, Bevel, EndWay
 from preview.runs.layout import lay_out, through_points
-from preview.runs.run import IN_PLAN, EndWay, Run, Side, Stand
+from preview.runs.run import IN_PLAN, Run, Side, Stand
 from preview.runs.scarf import scarfed
 from preview.runs.steps import (
     LEAST_TURNS,
@@ -26,13 +27,18 @@ from preview.runs.survey_traverse import Arrival, Closing, Closure, Measured, Re
 from preview.runs.survey_words import survey_rows, survey_sentences
 
 __all__ = [
+    "BEVELS",
     "CLOSES_WITHIN",
+    "ENDS",
     "IN_PLAN",
     "LEAST_TURNS",
     "MITER",
     "MOST_TURNS",
+    "RETURNED",
+    "STEEPEST",
     "Adjustment",
     "Arrival",
+    "Bevel",
     "Block",
     "Closing",
     "Closure",

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from preview.runs.element import Element
+from preview.runs.ends import EndWay
 from preview.runs.steps import Way
 
 Side = Literal["left", "right"]
-EndWay = Literal["square", "return", "self-return", "butt"]
 
 
 @dataclass(frozen=True)
@@ -38,8 +38,9 @@ class Run:
     room: the side of travel the molding projects to. level: the height of the members' foot, mm.
     places: one per element, where it was written ("step 3"), for messages.
     ways: one per element, how the joint just before it is made; empty where all are mitered.
-    begin, end: how the ends of an open run are cut. raked: on climbing straights, `derived` gives each the profile that
-    meets its neighbors at plumb cuts, `same` keeps the profile square to the rake, whatever that does at the joints.
+    begin, end: how the ends of an open run are cut (`ends`). raked: on climbing straights, `derived` gives each the
+    profile that meets its neighbors at plumb cuts, `same` keeps the profile square to the rake, whatever that does at
+    the joints.
     stand: where the run's plan lies in the scene. blocks: one per element, the block (by the name it is declared under)
     that stands there in place of molding, or ""; empty where there is none.
     """

@@ -17,8 +17,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from preview.errors import PreviewError, Problem
+from preview.profiles import Profile
 from preview.runs.element import Element
-from preview.runs.run import EndWay, Run
+from preview.runs.ends import BEVELS, EndWay
+from preview.runs.run import Run
 from preview.runs.steps import MITER, Way
 from preview.units import Unit, show
 
@@ -39,20 +41,23 @@ def scarfed(
     allowance: float = 0.0,
     spans: Spans = ON_THE_WALL_LINE,
     unit: Unit = "mm",
+    profiles: Sequence[Profile] = (),
 ) -> Run:
     """The run with every straight that is longer than the stock made of the fewest pieces, as equal as can be.
 
     stock: the longest piece there is, mm. slant: of the scarfs, mm along the run for each mm out. from_corner: no joint
     lies nearer, mm on the wall line, to an end of its straight. allowance: mm that every piece needs besides. spans:
-    for each member, how far out its back and its face stand, mm. A curve, an easement or a block is never scarfed.
+    for each member, how far out its back and its face stand, mm. profiles: of the members, by which ends
+    are beveled. A curve, an easement or a block is never scarfed.
     Raises PreviewError, with the numbers, for a straight that cannot be made so.
     """
     problems: list[Problem] = []
     made: list[tuple[Element, int, float, Way]] = []
+    ends = _end_out(run.begin, profiles), _end_out(run.end, profiles)
     for i, element in enumerate(run.elements):
         parts: list[float] | None = [element.length]
         if not (element.curvature or element.bend or (run.blocks and run.blocks[i])):
-            parts = _parts(run, i, stock, slant, from_corner, allowance, spans)
+            parts = _parts(run, i, stock, slant, from_corner, allowance, spans, ends)
         if parts is None:
             problems.append(_too_long(run, i, stock, from_corner, unit))
             continue
@@ -84,7 +89,14 @@ def _way(run: Run, i: int) -> Way:
 
 
 def _parts(
-    run: Run, i: int, stock: float, slant: float, from_corner: float, allowance: float, spans: Spans
+    run: Run,
+    i: int,
+    stock: float,
+    slant: float,
+    from_corner: float,
+    allowance: float,
+    spans: Spans,
+    ends: tuple[float, float],
 ) -> list[float] | None:
     """The lengths, mm on the wall line, of the pieces of a straight; None when there are none that fit."""
     element = run.elements[i]
@@ -95,7 +107,7 @@ def _parts(
         reach = max(sum(max(out * back, out * face) for out in (begin, end)) for back, face in spans)
         return (stock - allowance) * level - reach
 
-    begin, end = _outs(run, i)
+    begin, end = _outs(run, i, ends)
     if element.length <= room(begin, end) + FITS_WITHIN:
         return [element.length]
     first, middle, last = room(begin, slant), room(-slant, slant), room(-slant, end)
@@ -131,15 +143,17 @@ def _shared(rooms: list[float], length: float, from_corner: float) -> list[float
     return found if fits and abs(sum(found) - length) < FITS_WITHIN else None
 
 
-def _outs(run: Run, i: int) -> tuple[float, float]:
+def _outs(run: Run, i: int, ends: tuple[float, float]) -> tuple[float, float]:
     """How much longer, mm for each mm out, a straight is at its begin and its end than on the wall line."""
     count = len(run.elements)
-    begin = _corner_out(run, i, "after") if i or run.closed else _end_out(run.begin)
-    end = _corner_out(run, (i + 1) % count, "before") if i + 1 < count or run.closed else _end_out(run.end)
+    begin = _corner_out(run, i, "after") if i or run.closed else ends[0]
+    end = _corner_out(run, (i + 1) % count, "before") if i + 1 < count or run.closed else ends[1]
     return begin, end
 
 
-def _end_out(way: EndWay) -> float:
+def _end_out(way: EndWay, profiles: Sequence[Profile]) -> float:
+    if way in BEVELS:
+        return max((-BEVELS[way](profile) for profile in profiles), default=0.0)
     return 1.0 if way == "return" else 0.0
 
 

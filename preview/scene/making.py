@@ -9,7 +9,7 @@ from typing import Literal
 
 from preview.errors import PreviewError, Problem
 from preview.profiles import Profile, measure
-from preview.runs import IN_PLAN, EndWay, Run, Stand, scarfed
+from preview.runs import BEVELS, ENDS, IN_PLAN, RETURNED, EndWay, Run, Stand, scarfed
 from preview.scene.cut_profile import part
 from preview.scene.kinds import choice, degrees, length, triple, within
 from preview.scene.table import Table
@@ -18,9 +18,6 @@ from preview.units import Unit, angle, cos_sin
 
 Raked = Literal["derived", "same"]
 KEYS = ("begin", "end", "raked", "stock", "scarf", "on_wall")
-ENDS: tuple[EndWay, ...] = ("square", "return", "self-return", "butt")
-"""How an end of a run can be cut."""
-RETURNED: tuple[EndWay, ...] = ("return", "self-return")
 RAKED: tuple[Raked, ...] = ("derived", "same")
 """What the profile of a climbing straight is: derived from the level one, or the same."""
 USUAL_RAKED: Raked = "derived"
@@ -80,13 +77,15 @@ def made(run: Run, making: Making, profiles: Sequence[Profile], unit: Unit) -> R
     steepest = max(abs(element.slope) for element in run.elements)
     high = max((size.h_max - size.h_min for size in sizes), default=0.0)
     allowance = high * steepest / math.hypot(1.0, steepest)
-    return scarfed(run, making.stock, making.slant, making.from_corner, allowance, spans or [(0.0, 0.0)], unit)
+    return scarfed(
+        run, making.stock, making.slant, making.from_corner, allowance, spans or [(0.0, 0.0)], unit, profiles
+    )
 
 
 def _end(table: Table, key: str, on_wall: bool) -> EndWay:
     """How one end is cut."""
-    said = "an end is cut square, returned to the wall by a piece of its own or by its own wood, or butted"
-    way = table.take(key, choice(ENDS, said), ENDS[0])
+    said = "an end is cut square or beveled, returned to the wall by a piece of its own or by its own wood, or butted"
+    way = table.take(key, choice((*ENDS, *BEVELS), said), ENDS[0])
     if key in table and table.data.get("closed") is True:
         table.wrong(key, table.shown(key), "a closed run has no ends to cut", f"leave {key} out, or closed")
     elif on_wall and way in RETURNED:

@@ -105,7 +105,8 @@ start = [0, 0]           # where you start, in plan: x, y
 heading = 0              # the way you face: 0 is along x, 90 along y, counter-clockwise
 level = 0                # the height of the molding's foot
 begin = "square"         # how the two ends are cut: "square", "return" (to the wall, by a small mitered piece),
-end = "square"           # "self-return" (its own end worked to the profile), "butt" (square against what stands there)
+end = "square"           # "self-return" (its own end worked to the profile), "butt" (square against what stands there),
+                         # "beveled" (back from the wall at 45 degrees)
 closed = false           # true when the run comes back to where it started and has no ends
 wall = "8'"              # how much wall to show behind the molding; leave it out for none
 

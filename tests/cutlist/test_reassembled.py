@@ -149,6 +149,9 @@ RUNS = {
     "copes both ways": 'steps = [{ straight = 500 }, { inside = 80, joint = "cope" }, { straight = 400 }, '
     '{ inside = 100, joint = "cope", coped = "before" }, { straight = 300 }]',
     "self-returns": 'begin = "self-return"\nend = "self-return"\nsteps = [{ straight = 500 }]',
+    "beveled ends": 'begin = "beveled"\nend = "beveled"\nsteps = [{ straight = 500 }, { inside = 80 }, '
+    "{ straight = 400 }]",
+    "beveled on a slope": 'end = "beveled"\nsteps = [{ straight = 500 }, { straight = 400, rise = 200 }]',
     "returns": 'begin = "return"\nend = "return"\nsteps = [{ straight = 500 }, { inside = 120 }, { straight = 400 }]',
     "curve to curve": "steps = [{ curve_left = 60, radius = 300 }, { right = 20 }, { curve_right = 50, radius = 400 }]",
     "raked round a corner": "steps = [{ straight = 500 }, { outside = 90 }, { straight = 600, rise = 300 }, "

@@ -24,7 +24,7 @@ from preview.joinery import (
     ring_of,
 )
 from preview.profiles import Profile, flatten, measure
-from preview.runs import Block, Corner, EndWay, Run, Side, Stand, Step, Straight, Way, lay_out, scarfed
+from preview.runs import Block, Corner, Curve, EndWay, Run, Side, Stand, Step, Straight, Way, lay_out, scarfed
 from samples import BASE, CROWN, RIGHT_ANGLE, block, quarter_round, wedge
 
 Floats = NDArray[np.float64]
@@ -331,3 +331,40 @@ def test_a_cope_at_a_square_corner_of_strips_is_a_butt_joint(room: Side) -> None
     run = lay_out("wall", [Straight(LONG), Corner(hand(room) * RIGHT_ANGLE, Way("cope")), Straight(300.0)], room=room)
     line = join(run, "base", block(20.0, 40.0))
     assert exact_volumes(line.pieces) == pytest.approx([400 * 20 * 40, (300 - 20) * 20 * 40], rel=1e-12)
+
+
+# Beveled ends.
+
+
+@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize("profile", [BASE, CROWN, quarter_round(12.0)], ids=["base", "crown", "quarter round"])
+def test_a_beveled_end_stops_as_far_back_as_it_stands_out(profile: Profile, room: Side) -> None:
+    """At 45 degrees: the wall line keeps its length, and each end takes off the section's first moment about the wall.
+
+    The moment from the flattened outline, by the shoelace formula's next order (a polygon's centroid, from memory).
+    """
+    piece = ended("beveled", "beveled", profile, room).pieces[0]
+    d, h = outline(profile)
+    starts, stops = piece.stations(d, h)
+    assert starts == pytest.approx(d, abs=1e-9)
+    assert stops == pytest.approx(LONG - d, abs=1e-9)
+    fine = flatten(profile, 1e-5).points
+    x, y = fine.T
+    cross = x * np.roll(y, -1) - np.roll(x, -1) * y
+    moment = float(((x + np.roll(x, -1)) * cross).sum() / 6)
+    assert exact_volume(piece) == pytest.approx(measure(profile).area * LONG - 2 * moment, rel=1e-5)
+    assert exact_volume(piece) == pytest.approx(integrated_volume(piece), rel=1e-9)
+    for end in (piece.begin, piece.end):
+        assert (end.kind, end.is_plane, end.is_square) == ("beveled end", True, False)
+
+
+def test_on_a_slope_a_beveled_end_is_measured_along_the_stick() -> None:
+    run = replace(lay_out("stair", [Straight(LONG, 0.75)]), end="beveled")
+    piece = join(run, "rail", block(20.0, 40.0)).pieces[0]
+    face = piece.stations(np.array([20.0]), np.array([0.0]))[1][0]
+    assert (LONG - face) * 1.25 == pytest.approx(20.0, abs=1e-9)  # 3-4-5: the stick is 5/4 of what lies level
+
+
+def test_a_curve_is_not_beveled() -> None:
+    with pytest.raises(PreviewError, match="an end is beveled on a straight only"):
+        ended("beveled", "square", BASE, steps=[Curve(0.5, 300.0), Straight(LONG)])

@@ -118,7 +118,7 @@ def test_a_scene_without_blocks_has_none() -> None:
 # Ends, scarfs and walls.
 
 
-@pytest.mark.parametrize("begin", ["square", "return", "self-return", "butt"])
+@pytest.mark.parametrize("begin", ["square", "return", "self-return", "butt", "beveled"])
 @pytest.mark.parametrize("line", [f"steps = [{WALL}]", "points = [[0, 0], [60, 0]]"])
 def test_ends(begin: str, line: str) -> None:
     run = only_run(f'begin = "{begin}"\nend = "self-return"\n{line}').run

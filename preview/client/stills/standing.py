@@ -53,6 +53,8 @@ SLOPES = tuple(math.radians(each) for each in (30, 38, 24, 46, 55, 65, 74))
 ASIDE_MITER = (0.35, -0.35, 0.2, -0.2, 0.55, -0.55, 0.8, -0.8)
 """How far aside of square on, radians: at 0 a miter is seen edge-on, and both its sides are in the same light."""
 ASIDE_ROUND = (0.2, -0.2, 0.0, 0.45, -0.45, 0.75, -0.75)
+SHOWING = ("square end", "beveled end", "self-return")
+"""The ends of runs that show a section to one who stands beside them."""
 ENOUGH = 0.9
 """A place to stand does if it shows this share of what the best one shows."""
 NEAREST = 600.0
@@ -358,7 +360,7 @@ def end_camera(setting: Setting, run: str, size: Size) -> Camera | None:
     free = [
         end
         for pair in built.joints
-        if pair.joint.kind in ("square end", "self-return") and (pair.before is None or pair.after is None)
+        if pair.joint.kind in SHOWING and (pair.before is None or pair.after is None)
         for end in ends_of(pair)
         if end[0] in numbers
     ]

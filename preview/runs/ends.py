@@ -1,0 +1,33 @@
+"""How the ends of an open run are cut. A plumb, plane cut is one function here, entered in BEVELS.
+
+wall ______________________        square: no function          0
+                         /         beveled: back at 45 degrees  1 mm for each mm out
+face ___________________/
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from preview.entries import Entries
+from preview.profiles import Profile
+
+EndWay = str
+"""One of ENDS, or a name in BEVELS."""
+RETURNED: tuple[EndWay, ...] = ("return", "self-return")
+ENDS: tuple[EndWay, ...] = ("square", *RETURNED, "butt")
+"""The ends that are more than a plane, or square."""
+Bevel = Callable[[Profile], float]
+"""How far back from the measured end a cut runs on a profile, mm for each mm out from the wall: the tangent of its
+angle from square, - where it runs on past the end instead."""
+STEEPEST = 4.0
+"""The most that a bevel runs back, mm for each mm out: about 76 degrees from square."""
+
+
+def _beveled(_profile: Profile) -> float:
+    """Back at 45 degrees, so that molding dies into a thinner casing or ends without a blunt face (common practice)."""
+    return 1.0
+
+
+BEVELS: Entries[Bevel] = Entries("cut of an end", "molding.ends", {"beveled": _beveled}, taken=ENDS)
+"""The plane ends that are not square, by name."""
