@@ -11,7 +11,7 @@ from preview.drafting import (
     profile_sheet_svg,
     profile_svg,
 )
-from preview.exports.formats import FORMATS
+from preview.exports.formats import FORMATS, USUAL, Writer, formats_named, read_back
 from preview.exports.glb import Part, built_glb, glb_bytes
 from preview.exports.gltf_files import gltf_files
 from preview.exports.joint_drawing import JointDrawing, joint_files, joint_svg
@@ -32,6 +32,7 @@ from preview.exports.writing import Content, refuse_unwritable, told, write_file
 __all__ = [
     "FORMATS",
     "REPORT",
+    "USUAL",
     "Content",
     "EdgeFacts",
     "JointDrawing",
@@ -43,6 +44,7 @@ __all__ = [
     "Report",
     "ShownFile",
     "Stage",
+    "Writer",
     "WrittenFile",
     "built_glb",
     "by_check",
@@ -51,6 +53,7 @@ __all__ = [
     "drawn_joints",
     "edge_facts",
     "file_names",
+    "formats_named",
     "glb_bytes",
     "gltf_files",
     "joint_files",
@@ -65,6 +68,7 @@ __all__ = [
     "profile_svg",
     "raked_files",
     "raked_profiles",
+    "read_back",
     "refuse_unwritable",
     "report_json",
     "staged",

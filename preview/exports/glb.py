@@ -10,7 +10,7 @@ from typing import Any
 from preview.build import Built
 from preview.exports.gltf_arrays import refuse_too_large
 from preview.exports.gltf_cameras import NamedCamera
-from preview.exports.gltf_document import document_of
+from preview.exports.gltf_document import Document, document_of
 from preview.exports.gltf_materials import linear
 from preview.exports.gltf_model import Model, Part, model_of
 from preview.models.mesh import SurroundingMesh
@@ -34,7 +34,7 @@ def glb_bytes(
     digest: what the model is known by, kept in extras. offered: the finishes that the molding may be shown in instead
     of its own. cameras: ready views. Raises PreviewError when the model does not fit the 4 GiB that the format allows.
     """
-    return _glb(Model(title, parts, surroundings, digest, offered, cameras))
+    return glb_of(document_of(Model(title, parts, surroundings, digest, offered, cameras)))
 
 
 def built_glb(built: Built) -> bytes:
@@ -42,12 +42,11 @@ def built_glb(built: Built) -> bytes:
 
     Raises PreviewError as `glb_bytes` does.
     """
-    return _glb(model_of(built))
+    return glb_of(document_of(model_of(built)))
 
 
-def _glb(model: Model) -> bytes:
-    """The two chunks of a GLB, each padded to a multiple of 4 bytes."""
-    found = document_of(model)
+def glb_of(found: Document) -> bytes:
+    """A document and its block as the two chunks of a GLB, each padded to a multiple of 4 bytes."""
     text = json.dumps(found.document, separators=(",", ":"), allow_nan=False).encode("ascii")
     text += b" " * (-len(text) % 4)
     chunks: list[bytes | bytearray] = [struct.pack("<I4s", len(text), b"JSON"), text]

@@ -13,6 +13,7 @@ origin is near by, 32-bit floats keep their digits. Runs that are the same but f
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,13 +22,14 @@ from numpy.typing import NDArray
 
 from preview import __version__
 from preview.exports.gltf_alike import Placed, placed_runs
-from preview.exports.gltf_arrays import Arrays
+from preview.exports.gltf_arrays import EXACT, SMALL, Arrays
 from preview.exports.gltf_cameras import camera_place, camera_record
+from preview.exports.gltf_grids import Grid, place_grid, stored_directions, texture_grid
 from preview.exports.gltf_materials import VARIANTS, Materials
 from preview.exports.gltf_model import Model, Part
 from preview.exports.gltf_tangents import tangents
 from preview.exports.gltf_turns import UP, quaternion
-from preview.exports.y_up import run_origins, stored_points, translation, turned_up
+from preview.exports.y_up import near_points, run_origins, stored_points, translation, turned_up
 from preview.joinery import piece_lengths
 from preview.models.mesh import PieceMesh, SurroundingMesh
 from preview.runs import Vec2
@@ -36,6 +38,12 @@ UNITS = (
     "Lengths are meters and y is up. Texture coordinates are millimeters: u along the grain, v round the "
     "profile; on the ends of a piece, projection and height. A piece's length_mm is from its first to its last wood."
 )
+SMALL_UNITS = (
+    "Lengths are meters, by the scale of the node above each mesh, and y is up; stored_to_mm is that scale, in "
+    "millimeters. Texture coordinates become millimeters by texture_to_mm: u along the grain, v round the profile; on "
+    "the ends of a piece, projection and height. A piece's length_mm is from its first to its last wood."
+)
+QUANTIZATION = "KHR_mesh_quantization"
 PROGRAM = "molding-preview"
 MOST_TANGENTS = 16_000
 """The most vertices that get a tangent, of 16 bytes; where wood has more, it is shown without its pores' relief."""
@@ -56,22 +64,25 @@ class Document:
     pictures: tuple[tuple[str, bytes], ...]
 
 
-def document_of(model: Model, *, pictures_apart: bool = False) -> Document:
+def document_of(
+    model: Model, *, pictures_apart: bool = False, small: bool = False, extras: Mapping[str, Any] | None = None
+) -> Document:
     """The parts of a model's file. pictures_apart: the pictures are files of their own, and not in the block.
 
-    Raises PreviewError when the model does not fit the 4 GiB that the format allows.
+    small: vertices are whole numbers on grids (KHR_mesh_quantization), and nothing is said twice. extras: what the
+    file says of itself besides. Raises PreviewError when the model does not fit the 4 GiB that the format allows.
     """
-    return _Writer(model, pictures_apart).written()
+    return _Writer(model, pictures_apart, small).written(extras or {})
 
 
 class _Writer:
     """The document as it grows."""
 
-    def __init__(self, model: Model, pictures_apart: bool) -> None:
+    def __init__(self, model: Model, pictures_apart: bool, small: bool) -> None:
         self.model = model
         self.nodes: list[Record] = [{"name": model.title}]
         self.meshes: list[Record] = []
-        self.apart = pictures_apart
+        self.apart, self.small = pictures_apart, small
         parts = model.parts
         self.runs = placed_runs([part.mesh for part in parts])
         clear = [part for part in parts if part.finish.kind == "clear"]
@@ -85,37 +96,56 @@ class _Writer:
             first[run, numbers[run]] = part.mesh
             numbers[run] += 1
         self.stored = {key: first[key[:2]] for key in self.keys}
+        self.starts = run_origins(part.mesh.piece for part in parts)
+        self.grids: dict[str, Grid] = {}
+        texture: Grid | None = None
+        if small and self.stored:
+            self.grids = self._run_grids()
+            texture = texture_grid(mesh.uvs for mesh in self.stored.values())
+        self.texture = texture
+        things = model.surroundings if small else ()
+        self.around = {id(mesh): place_grid([near_points(mesh.points, mesh.origin)]) for mesh in things}
+        in_floats = sum(len(mesh.normals) for (run, *_), mesh in self.stored.items() if self._in_floats(run))
+        in_floats += sum(len(mesh.points) for mesh in things if self.around[id(mesh)].floats)
         worn = list(dict.fromkeys(part.finish for part in parts))
-        self.materials = Materials(worn, model.offered, bumps=self.bumps)
+        self.materials = Materials(worn, model.offered, bumps=self.bumps, grid=texture)
         self.wears = {finish: self.materials.worn(finish) for finish in worn}
         self.arrays = Arrays(
             [(len(mesh.normals), mesh.shape.render_triangles) for mesh in self.stored.values()],
             [(len(mesh.points), mesh.triangles) for mesh in model.surroundings],
             tangents=sum(len(mesh.normals) for (*_, bumped), mesh in self.stored.items() if bumped),
             pictures=[] if pictures_apart else [picture for _, picture in self.materials.pictures],
+            in_floats=in_floats,
+            layout=SMALL if small else EXACT,
         )
 
-    def written(self) -> Document:
+    def written(self, more: Mapping[str, Any]) -> Document:
         model, materials, arrays = self.model, self.materials, self.arrays
         self._add_runs()
         self._add_surroundings()
         self._add_cameras()
+        arrays.close()
         extras: Record = {"title": model.title, "digest": model.digest, "program": PROGRAM, "version": __version__}
+        extras |= more
+        if self.texture is not None:
+            extras["texture_to_mm"] = {"offset": self.texture.low.tolist(), "scale": self.texture.step.tolist()}
         names = [name for name, _ in materials.pictures]
         images: list[Record] = [{"name": name, "mimeType": "image/png"} for name in names]
         for image, view in zip(images, arrays.picture_views, strict=False):
             image["bufferView"] = view
         variants = {"variants": [{"name": name} for name in materials.variants]}
+        units = SMALL_UNITS if self.small else UNITS
         document: Record = {
             "asset": {"version": "2.0", "generator": f"{PROGRAM} {__version__}", "extras": extras},
-            "extensionsUsed": materials.extensions,
+            "extensionsUsed": [*materials.extensions, *([QUANTIZATION] if self.small else [])],
+            "extensionsRequired": [QUANTIZATION] if self.small else [],
             "extensions": {VARIANTS: variants} if materials.variants else [],
             "scene": 0,
             "scenes": [
                 {
                     "name": model.title,
                     "nodes": [0],
-                    "extras": {"title": model.title, "units": UNITS, "digest": model.digest},
+                    "extras": {"title": model.title, "units": units, "digest": model.digest},
                 }
             ],
             "nodes": self.nodes,
@@ -132,6 +162,10 @@ class _Writer:
         pictures = tuple(materials.pictures) if self.apart else ()
         return Document({key: value for key, value in document.items() if value != []}, arrays.data, pictures)
 
+    def _in_floats(self, run: str) -> bool:
+        """Whether the grid of a run is one whose numbers are stored in floats."""
+        return run in self.grids and self.grids[run].floats
+
     def _bumped(self, part: Part) -> bool:
         """Whether a piece shows the relief of its pores, and has tangents."""
         return self.bumps and part.finish.kind == "clear"
@@ -142,13 +176,20 @@ class _Writer:
         return len(self.nodes) - 1
 
     def _add_mesh(self, name: str, primitive: Record) -> int:
-        self.meshes.append({"name": name, "primitives": [primitive]})
+        self.meshes.append({"primitives": [primitive]} if self.small else {"name": name, "primitives": [primitive]})
         return len(self.meshes) - 1
 
+    def _run_grids(self) -> dict[str, Grid]:
+        """For each run whose pieces are stored, the grid that they share."""
+        near: dict[str, list[Floats]] = {}
+        for (run, *_), mesh in self.stored.items():
+            near.setdefault(run, []).append(near_points(mesh.points, self.starts[run]))
+        return {run: place_grid(points) for run, points in near.items()}
+
     def _add_runs(self) -> None:
-        starts = run_origins(part.mesh.piece for part in self.model.parts)
+        starts = self.starts
         nodes = {
-            run: self._add(0, {"name": run} | _run_place(placed, starts[placed.like]))
+            run: self._add(0, {"name": run} | _run_place(placed, starts[placed.like], self.grids.get(placed.like)))
             for run, placed in self.runs.items()
         }
         shapes: dict[Key, Record] = {}
@@ -161,14 +202,9 @@ class _Writer:
             dressed = (key, worn["material"])
             if dressed not in meshes:
                 meshes[dressed] = self._add_mesh(piece.name, shapes[key] | worn)
-            extras = {
-                "piece": piece.name,
-                "run": piece.run,
-                "member": piece.member,
-                "kind": piece.kind,
-                "length_mm": round(length_of(part.mesh), 1),
-                "digest": self.model.digest,
-            }
+            extras: Record = {"member": piece.member, "kind": piece.kind, "length_mm": round(length_of(part.mesh), 1)}
+            if not self.small:
+                extras = {"piece": piece.name, "run": piece.run} | extras | {"digest": self.model.digest}
             self._add(nodes[piece.run], {"name": piece.name, "extras": extras, "mesh": meshes[dressed]})
 
     def _shape(self, key: Key, start: Vec2) -> Record:
@@ -180,10 +216,18 @@ class _Writer:
         if key[2]:
             lie = tangents(points, mesh.normals, mesh.uvs, shape.render_triangles)
             lie[:, :3] = turned_up(lie[:, :3])
+        normals = turned_up(mesh.normals)
+        if self.texture is None:
+            attributes = self.arrays.add_vertices(stored_points(points, start), normals, mesh.uvs, lie)
+        else:
+            attributes = self.arrays.add_vertices(
+                self.grids[key[0]].stored(near_points(points, start)),
+                stored_directions(normals),
+                self.texture.stored(mesh.uvs),
+                None if lie is None else stored_directions(lie),
+            )
         return {
-            "attributes": self.arrays.add_vertices(
-                stored_points(points, start), turned_up(mesh.normals), mesh.uvs, lie
-            ),
+            "attributes": attributes,
             "indices": self.arrays.add_triangles(shape.render_triangles, len(points)),
         }
 
@@ -194,13 +238,21 @@ class _Writer:
         for mesh in self.model.surroundings:
             # The word in front keeps a thing's name apart from every piece's.
             name = f"surroundings / {mesh.name}"
-            place = {"translation": list(translation(mesh.origin))}
-            extras = {"extras": {"surrounding": mesh.name, "kind": mesh.kind}}
-            self._add(above, {"name": name} | place | extras | {"mesh": self._add_mesh(name, self._around(mesh))})
+            extras: Record = {"surrounding": mesh.name, "kind": mesh.kind}
+            grid = self.around.get(id(mesh))
+            place = _on_grid(np.array(translation(mesh.origin)), np.eye(3), grid, extras)
+            node = {"name": name} | place | {"mesh": self._add_mesh(name, self._around(mesh, grid))}
+            self._add(above, node)
 
-    def _around(self, mesh: SurroundingMesh) -> Record:
+    def _around(self, mesh: SurroundingMesh, grid: Grid | None) -> Record:
+        normals = turned_up(mesh.normals)
+        if grid is None:
+            attributes = self.arrays.add_vertices(stored_points(mesh.points, mesh.origin), normals)
+        else:
+            points = grid.stored(near_points(mesh.points, mesh.origin))
+            attributes = self.arrays.add_vertices(points, stored_directions(normals))
         return {
-            "attributes": self.arrays.add_vertices(stored_points(mesh.points, mesh.origin), turned_up(mesh.normals)),
+            "attributes": attributes,
             "indices": self.arrays.add_triangles(mesh.triangles, len(mesh.points)),
             "material": self.materials.index(mesh.finish, both_sides=mesh.both_sides),
         }
@@ -228,13 +280,27 @@ def length_of(mesh: PieceMesh) -> float:
     return float(np.ptp(mesh.points @ (ahead @ np.array([stand.x, stand.y, stand.z]))))
 
 
-def _run_place(placed: Placed, start: Vec2) -> Record:
-    """Where a run's node stands, for pieces that are stored from the plan point `start`."""
+def _run_place(placed: Placed, start: Vec2, grid: Grid | None) -> Record:
+    """Where a run's node stands, for pieces that are stored from the plan point `start`, or on a grid near it."""
     origin = np.array([*start, 0.0])
     if not placed.turns and not placed.shift.any():
-        return {"translation": list(translation(start))}
-    moved = UP @ (origin @ placed.turn + placed.shift) / 1000
-    found: Record = {"translation": (np.round(moved, 12) + 0.0).tolist()}
+        return _on_grid(np.array(translation(start)), np.eye(3), grid, {})
+    moved = np.round(UP @ (origin @ placed.turn + placed.shift) / 1000, 12) + 0.0
+    turn = UP @ placed.turn.T @ UP.T
+    found = _on_grid(moved, turn, grid, {})
     if placed.turns:
-        found["rotation"] = list(quaternion(UP @ placed.turn.T @ UP.T))
+        found["rotation"] = list(quaternion(turn))
     return found
+
+
+def _on_grid(place: Floats, turn: Floats, grid: Grid | None, extras: Record) -> Record:
+    """A node's place (meters, y up) and what it says; with a grid, where that begins and its step as a scale."""
+    if grid is None:
+        return {"translation": place.tolist()} | ({"extras": extras} if extras else {})
+    step = float(grid.step[0])
+    begins = np.round(place + turn @ grid.low, 12) + 0.0
+    return {
+        "translation": begins.tolist(),
+        "scale": [step] * 3,
+        "extras": extras | {"stored_to_mm": round(1000 * step, 9)},
+    }

@@ -121,8 +121,3 @@ def _png(picture: object) -> bytes:
     stream = io.BytesIO()
     cast(Image.Image, picture).save(stream, "PNG", optimize=True)
     return stream.getvalue()
-
-
-def laid() -> dict[str, list[float]]:
-    """KHR_texture_transform for texture coordinates in mm: a tile's own size comes to 1."""
-    return {"scale": [1 / side for side in TILE]}

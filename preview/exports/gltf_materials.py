@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from preview.exports.gltf_grain import grain, laid
+from preview.exports.gltf_grain import TILE, grain
+from preview.exports.gltf_grids import Grid
 from preview.scene import ON_WOOD, Finish
 
 Record = dict[str, Any]
@@ -32,14 +33,17 @@ class Materials:
     """Materials and textures, made as they are asked for.
 
     worn: the finishes of the pieces. offered: those that molding may be shown in instead. bumps: the pieces that have a
-    clear finish have tangents.
+    clear finish have tangents. grid: what texture coordinates are stored on; None where they are millimeters.
     """
 
-    def __init__(self, worn: Sequence[Finish], offered: Sequence[Finish], *, bumps: bool) -> None:
+    def __init__(
+        self, worn: Sequence[Finish], offered: Sequence[Finish], *, bumps: bool, grid: Grid | None = None
+    ) -> None:
         self.records: list[Record] = []
         self.textures: list[Record] = []
         self.pictures: list[tuple[str, bytes]] = []
         self._bumps = bumps
+        self._grid = grid
         self._known: dict[tuple[Finish, bool, bool, bool], int] = {}
         self._laid: dict[str, int] = {}
         self._mappings: dict[Finish, list[Record]] = {}
@@ -105,7 +109,7 @@ class Materials:
 
     def _grained(self, finish: Finish, record: Record, bumps: bool) -> Record:
         wood = grain()
-        scale = {"extensions": {TRANSFORM: laid()}}
+        scale = {"extensions": {TRANSFORM: self._tiled()}}
         look = record["pbrMetallicRoughness"]
         # Where the picture is lighter than on the whole a light finish would pass white.
         color = [min(linear(part) / mean, 1.0) for part, mean in zip(finish.color, wood.mean, strict=True)]
@@ -114,6 +118,12 @@ class Materials:
         if bumps:
             record["normalTexture"] = {"index": self._texture("pores", wood.normals)} | scale
         return record
+
+    def _tiled(self) -> Record:
+        """From texture coordinates as stored to tiles of the grain."""
+        if self._grid is None:
+            return {"scale": [1 / side for side in TILE]}
+        return {"offset": (self._grid.low / TILE).tolist(), "scale": (self._grid.step / TILE).tolist()}
 
     def _texture(self, name: str, picture: bytes) -> int:
         if name not in self._laid:

@@ -32,13 +32,18 @@ def translation(origin: Vec2) -> tuple[float, float, float]:
     return (origin[0] / 1000, 0.0, 0.0 - origin[1] / 1000)
 
 
-def stored_points(points: Floats, origin: Vec2) -> NDArray[np.float32]:
+def near_points(points: Floats, origin: Vec2) -> Floats:
     """Points (n, 3) in mm, z up, as meters from a plan origin, y up."""
-    stored = np.empty(points.shape, np.float32)
-    stored[:, 0] = (points[:, 0] - origin[0]) / 1000
-    stored[:, 1] = points[:, 2] / 1000
-    stored[:, 2] = (origin[1] - points[:, 1]) / 1000
-    return stored
+    near = np.empty(points.shape)
+    near[:, 0] = (points[:, 0] - origin[0]) / 1000
+    near[:, 1] = points[:, 2] / 1000
+    near[:, 2] = (origin[1] - points[:, 1]) / 1000
+    return near
+
+
+def stored_points(points: Floats, origin: Vec2) -> NDArray[np.float32]:
+    """The same in 32 bits."""
+    return near_points(points, origin).astype(np.float32)
 
 
 def turned_up(normals: Reals) -> Reals:

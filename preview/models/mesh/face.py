@@ -64,6 +64,8 @@ def make_face(profile: Profile, chord: float, levels: Sequence[float] = (), *, p
     into = np.arange(n) + np.concatenate([[0], np.cumsum(split[:-1])])
     out = into + split
     count = int(n + split.sum())
+    into[0] = count  # the outline arrives at its start last
+    into, out = into - 1, out - 1
     point = np.empty(count, dtype=np.int64)
     tangent = np.empty((count, 2))
     around = np.empty(count)

@@ -84,7 +84,7 @@ class Shape:
         base = (np.arange(self.spans) * row)[:, None]
         a, d = base + left, base + right
         b, c = a + row, d + row
-        sides = np.stack([np.stack([a, d, c], axis=-1), np.stack([a, c, b], axis=-1)], axis=2).reshape(-1, 3)
+        sides = np.stack([np.stack([a, c, b], axis=-1), np.stack([a, d, c], axis=-1)], axis=2).reshape(-1, 3)
         caps = [begin + self.face.triangles[:, ::-1], end + self.face.triangles]
         whole = np.concatenate([sides, *caps]).astype(np.int32)
         return whole[:, ::-1] if self.mirrored else whole
