@@ -20,6 +20,8 @@ from preview.models.mesh import PieceMesh
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 BLOCK = 200_000
 """How many triangles are worked out at a time."""
+THIN = 1e-3
+"""The square of the sine of the angle at its first corner below which a triangle is thin."""
 HEADER = "binary STL in millimeters, z up: "
 MODEL = "mm, z up, model "
 """What stands before a model's digest of 64 digits: together they fill the header, and leave no room for a title."""
@@ -55,16 +57,28 @@ def _facets(meshes: Sequence[PieceMesh]) -> NDArray[np.void]:
     """The records of several meshes' triangles, in order.
 
     A normal is worked out in float64 from the corners as stored. A triangle that has no area once stored gets
-    the zero vector, which readers of the format take for "work it out yourself".
+    the zero vector, which readers of the format take for "work it out yourself". So that one who does so in float32
+    finds the same, a thin triangle begins at the corner opposite its longest side: of two sides that are meters long
+    and some hundredths of a millimeter apart, the product in float32 is rounding for the most part.
     """
     points = np.concatenate([mesh.points for mesh in meshes]).astype(np.float32)
     first = np.cumsum([0, *(len(mesh.points) for mesh in meshes[:-1])])
     triangles = np.concatenate([mesh.triangles + at for mesh, at in zip(meshes, first.tolist(), strict=True)])
+    a, b, c = (points[triangles[:, i]].astype(np.float64).T for i in range(3))
+    (x1, y1, z1), (x2, y2, z2) = ab, ac = b - a, c - a
+    normal = np.stack([y1 * z2 - z1 * y2, z1 * x2 - x1 * z2, x1 * y2 - y1 * x2], axis=1)
+    square = np.einsum("ij,ij->i", normal, normal)
+    thin = np.flatnonzero(square < THIN * _square(ab) * _square(ac))
+    sides = np.stack([_square(ac[:, thin] - ab[:, thin]), _square(ac[:, thin]), _square(ab[:, thin])])
+    turned = (sides.argmax(axis=0)[:, None] + np.arange(3)) % 3
+    triangles[thin] = np.take_along_axis(triangles[thin], turned, axis=1)
     facets = np.zeros(len(triangles), FACET)
     facets["corners"] = points[triangles]
-    a, b, c = (points[triangles[:, i]].astype(np.float64).T for i in range(3))
-    (x1, y1, z1), (x2, y2, z2) = b - a, c - a
-    normal = np.stack([y1 * z2 - z1 * y2, z1 * x2 - x1 * z2, x1 * y2 - y1 * x2], axis=1)
-    length = np.sqrt(np.einsum("ij,ij->i", normal, normal))[:, None]
+    length = np.sqrt(square)[:, None]
     facets["normal"] = np.divide(normal, length, out=np.zeros_like(normal), where=length > 0)
     return facets
+
+
+def _square(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    x, y, z = vectors
+    return np.asarray(x * x + y * y + z * z)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -21,10 +21,11 @@ RELATIVE = 1e-9
 
 
 def volume_of(shape: Any) -> float:
-    """The volume, mm³, to about 1e-9 of it.
+    """The volume, mm³, to about 1e-9 of it; of a climbing piece that is slender, to about 1e-7.
 
-    Summed as upright columns under each face (Gauss-Kronrod). Upright faces then add nothing, and no error either,
-    however far they lie from the middle of a long piece.
+    Summed as upright columns under each face (Gauss-Kronrod), with the solid carried to the origin by one of its
+    corners: columns from a floor far below would cancel, and leave their rounding. Upright faces then add nothing, and
+    no error either, however far they lie from the middle of a long piece.
     """
     from OCP.BRepGProp import BRepGProp
     from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
@@ -32,8 +33,26 @@ def volume_of(shape: Any) -> float:
 
     found = GProp_GProps()
     ground = gp_Pln(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(0.0, 0.0, 1.0))
-    BRepGProp.VolumePropertiesGK_s(shape.wrapped, found, ground, RELATIVE, True, False, False, False, False)
+    BRepGProp.VolumePropertiesGK_s(_at_origin(shape), found, ground, RELATIVE, True, False, False, False, False)
     return float(found.Mass())
+
+
+def _at_origin(shape: Any) -> Any:
+    """The kernel's shape, moved so that one of its corners is the origin; as it is where it has none."""
+    from OCP.BRep import BRep_Tool
+    from OCP.gp import gp_Trsf, gp_Vec
+    from OCP.TopAbs import TopAbs_VERTEX
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.TopoDS import TopoDS
+
+    corners = TopExp_Explorer(shape.wrapped, TopAbs_VERTEX)
+    if not corners.More():
+        return shape.wrapped
+    corner = BRep_Tool.Pnt_s(TopoDS.Vertex_s(corners.Current()))
+    back = gp_Trsf()
+    back.SetTranslation(gp_Vec(-corner.X(), -corner.Y(), -corner.Z()))
+    return shape.wrapped.Moved(TopLoc_Location(back))
 
 
 def area_of(shape: Any) -> float:
@@ -56,7 +75,7 @@ def box_of(piece: Piece, shape: Any) -> tuple[Vec3, Vec3]:
     """The low and the high corner of the exact box round a piece's solid, mm; at most 1e-6 mm too wide.
 
     A swept shape is widest on its edges, but for the rounds of a profile that bulge between the corners of a
-    curve: there it is widest on the circle that the round's outermost point travels. (The kernel's own search over
+    curve: there it is widest on the circle that the round's widest point travels. (The kernel's own search over
     the faces finds the same box, and takes some fifty milliseconds for every torus.)
     """
     import cadquery
@@ -74,18 +93,19 @@ def box_of(piece: Piece, shape: Any) -> tuple[Vec3, Vec3]:
 
 
 def _bulges(piece: Piece) -> Iterator[Any]:
-    """The circles that the points of a curve's profile travel where an arc of it turns back in d."""
+    """The circles that points of a curve's profile travel where an arc of it is widest along an axis of the scene."""
     import cadquery
 
     if piece.element.bend:
         yield from _crests(piece)
     if not piece.curvature:
         return
+    facing = _facing(piece)
     for edge in piece.profile.edges:
-        least, _, most, _ = edge.bounds
-        for d in sorted({least, most} - {edge.start[0], edge.end[0]}):
+        if not isinstance(edge, Arc):
+            continue
+        for d, h in _tangent_points(edge, facing):
             starts, stops = piece.stations(np.array([d]))
-            h = float(edge.point(0.5)[1])  # any height will do: the ends of the piece have them all
             track = []
             for station in (starts[0], (starts[0] + stops[0]) / 2, stops[0]):
                 (x, y), tangent = piece.element.point(float(station)), piece.element.tangent_at(float(station))
@@ -94,20 +114,36 @@ def _bulges(piece: Piece) -> Iterator[Any]:
             yield cadquery.Edge.makeThreePointArc(*track)
 
 
+def _facing(piece: Piece) -> list[float]:
+    """The angles, radians, at which a curve's section looks, (out, up), where it may be widest along an axis.
+
+    In its own plan that is straight out and back. Where it lies on a wall that stands askew, an axis of the scene leads
+    along the wall and out of it at once.
+    """
+    found = set()
+    for x, y, z in zip(piece.stand.x, piece.stand.y, piece.stand.z, strict=True):
+        level = math.hypot(x, y)
+        if level:
+            found |= {math.atan2(up, out) for out in (level, -level) for up in (z, -z)}
+    return sorted(found)
+
+
+def _tangent_points(arc: Arc, facing: Iterable[float]) -> Iterator[tuple[float, float]]:
+    """The points within an arc at which it looks, outward or inward, at one of some angles."""
+    first = math.atan2(arc.start[1] - arc.center[1], arc.start[0] - arc.center[0])
+    for angle in facing:
+        if 0.0 < (angle - first) * math.copysign(1.0, arc.sweep) % (2 * math.pi) < abs(arc.sweep):
+            yield arc.center[0] + arc.radius * math.cos(angle), arc.center[1] + arc.radius * math.sin(angle)
+
+
 def _crests(piece: Piece) -> Iterator[Any]:
     """The arcs in elevation that the highest and lowest points of an easement's rounds travel, where those lie within
     a round: its ends are as high there as anywhere on them, but it may be higher or lower between."""
     frame = piece.frame
     steepest = math.atan2(1.0, piece.shear)
     for edge in piece.profile.edges:
-        if not isinstance(edge, Arc):
-            continue
-        first = math.atan2(edge.start[1] - edge.center[1], edge.start[0] - edge.center[0])
-        for angle in (steepest, steepest + math.pi):
-            walked = (angle - first) * math.copysign(1.0, edge.sweep) % (2 * math.pi)
-            if walked < abs(edge.sweep):
-                d = edge.center[0] + edge.radius * math.cos(angle)
-                h = edge.center[1] + edge.radius * math.sin(angle)
+        if isinstance(edge, Arc):
+            for d, h in _tangent_points(edge, (steepest, steepest + math.pi)):
                 yield climbing_path(piece, frame.points(np.zeros(1), np.array([d]), np.array([h]))[0])
 
 

@@ -34,8 +34,8 @@ class Solids:
     ) -> None:
         """Write all solids as one STEP file, as `write_step` does."""
         climbs = any(piece.element.slope or piece.element.bend or piece.shear for piece in self.pieces)
-        names = [piece.name for piece in self.pieces]
-        write_step(path, title, names, self.shapes, colors, tracks=climbs, digest=digest)
+        places = [(piece.run, f"{piece.run} / {piece.member}", piece.name) for piece in self.pieces]
+        write_step(path, title, places, self.shapes, colors, tracks=climbs, digest=digest)
 
 
 def make_solids(pieces: Sequence[Piece], progress: Callable[[int], None] | None = None) -> Solids:

@@ -24,10 +24,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-def read_solids(path: Path) -> list[tuple[str, Floats, Ints]]:
+def solids_in(path: Path) -> list[tuple[str, Floats, Ints]]:
     """Every solid of a STEP file where its assembly puts it: its name, vertices (v, 3) in mm, triangles (t, 3).
 
-    Raises PreviewError, naming the file, when it is not a STEP file that the kernel can read.
+    A damaged file can end the process: see `apart`. Raises PreviewError, naming the file, when it is not a STEP file
+    that the kernel can read.
     """
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.STEPCAFControl import STEPCAFControl_Reader
