@@ -12,7 +12,16 @@ import numpy as np
 from preview.approval import short_code
 from preview.build import Built, build, refinished
 from preview.changes import changed
-from preview.checks import Finding, Inspection, inspect_bodies, inspect_surveys, inspect_with_trimesh, read_glb
+from preview.checks import (
+    Finding,
+    Inspection,
+    cores,
+    inspect_bodies,
+    inspect_exchange,
+    inspect_surveys,
+    inspect_with_trimesh,
+    read_glb,
+)
 from preview.client import Shown
 from preview.errors import PreviewError
 from preview.exports import OptionReport, Report, built_glb, file_names, write_file
@@ -48,13 +57,19 @@ def inspect_glb(built: Built, path: Path, progress: Progress, *, second_reader: 
     scene = built.scene
     write_file(path, built_glb(built))
     bodies = read_glb(path)
-    inspection = inspect_bodies(bodies, built.pieces, built.joints, np.array(built.volumes), scene.chord, progress)
+    volumes = np.array(built.volumes)
+    inspection = inspect_bodies(bodies, built.pieces, built.joints, volumes, scene.chord, progress, workers=cores())
     if second_reader:
         progress("another reader", 0, 1)
         found = inspect_with_trimesh(path, built.pieces, inspection.volumes)
         inspection = replace(inspection, findings=(*inspection.findings, *found))
     surveys = [(placed.run.name, placed.survey) for placed in scene.runs if placed.survey is not None]
     return replace(inspection, findings=(*inspection.findings, *inspect_surveys(surveys)))
+
+
+def inspect_file(built: Built, path: Path) -> list[Finding]:
+    """Read back a file that a built scene was written to, and hold it against the scene."""
+    return inspect_exchange(path, built.meshes, [member.finish.color for member in built.members], built.digest)
 
 
 def inspected(built: Built, progress: Progress) -> Inspection:
@@ -96,7 +111,7 @@ def inspect_options(
 ) -> list[OptionReport]:
     """Every variant but the first, which is the scene as drawn, and what was found on its GLB below `folder`.
 
-    keep: the GLB stays there; else it goes again.
+    keep: the GLB stays there, and is held against its variant like any file for others; else it goes again.
     """
     named = [(variant, picks_of(scene, variant)) for variant in every_variant(scene)]
     files = file_names([" ".join(name for _, name in picks) or "as drawn" for _, picks in named], ".glb")
@@ -108,6 +123,8 @@ def inspect_options(
         path = folder / FOLDER / file
         path.parent.mkdir(parents=True, exist_ok=True)
         inspection = inspect_glb(built, path, lambda *_: None, second_reader=second_reader)
+        if keep:
+            inspection = replace(inspection, findings=(*inspection.findings, *inspect_file(built, path)))
         words, code = changed(every[0], built), short_code(built.digest)
         found.append(OptionReport(picks, built, inspection, words, code, f"{FOLDER}/{file}" if keep else ""))
         if not keep:

@@ -5,8 +5,8 @@ zipfile and ElementTree. A document type declaration, which could make a few byt
 anything is parsed; the specification allows none.
 
 USDZ (Alliance for OpenUSD, "USDZ File Format Specification"): the package's rules are checked with zipfile; its stage
-is composed by usd-core, the library that wrote the layer too. No other reader of USD is at hand, so this proves the
-package and what was written into it, not usd-core itself.
+is composed by usd-core, the library that wrote the layer too. That proves the package and what was written into it, not
+usd-core itself; the tests ask another reader, tinyusdz.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ from preview.checks.exchange import (
     UnreadableError,
     float32_step,
     in_frame,
+    srgb,
+    turned_up,
 )
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
@@ -50,6 +52,7 @@ def read_3mf(path: Path) -> Exchange:
         raise UnreadableError("its model part holds no 3MF model")
     unit = root.get("unit", "millimeter")  # what the specification says of a model without one
     objects = {found.get("id"): found for found in root.iterfind(f"{CORE}resources/{CORE}object")}
+    bases = {found.get("id"): _displayed(found) for found in root.iterfind(f"{CORE}resources/{CORE}basematerials")}
     parts = []
     for item in root.iterfind(f"{CORE}build/{CORE}item"):
         found = objects.get(item.get("objectid"))
@@ -57,7 +60,9 @@ def read_3mf(path: Path) -> Exchange:
             raise UnreadableError(f"it builds object {item.get('objectid')}, which is not there")
         corners = _placed(_mesh(found), item.get("transform"))
         step = DECIMALS * UNIT_MM.get(unit, 1.0)
-        parts.append(Part(found.get("name", ""), in_frame(corners, unit, "z"), step))
+        worn = bases.get(found.get("pid"), [])[int(found.get("pindex", 0)) :][:1]
+        color = worn[0] if worn else None
+        parts.append(Part(found.get("name", ""), in_frame(corners, unit, "z"), step, color=color))
     return Exchange(tuple(parts), unit if unit in UNIT_MM else "", "z", _digest(root))
 
 
@@ -106,11 +111,22 @@ def _mesh(found: ElementTree.Element) -> tuple[Floats, NDArray[np.int64]]:
     vertices, triangles = mesh.find(f"{CORE}vertices"), mesh.find(f"{CORE}triangles")
     if vertices is None or triangles is None:
         raise UnreadableError(f"object {found.get('name')} lacks its vertices or its triangles")
-    points = np.array([[v.attrib["x"], v.attrib["y"], v.attrib["z"]] for v in vertices], np.float64).reshape(-1, 3)
-    corners = np.array([[t.attrib["v1"], t.attrib["v2"], t.attrib["v3"]] for t in triangles], np.int64).reshape(-1, 3)
+    if any("pid" in triangle.attrib for triangle in triangles):
+        raise UnreadableError(f"object {found.get('name')}: a triangle has a material of its own")
+    points = np.array([float(v.attrib[axis]) for v in vertices for axis in "xyz"], np.float64).reshape(-1, 3)
+    named = [int(t.attrib[corner]) for t in triangles for corner in ("v1", "v2", "v3")]
+    corners = np.array(named, np.int64).reshape(-1, 3)
     if len(corners) and not 0 <= corners.min() <= corners.max() < len(points):
         raise UnreadableError(f"object {found.get('name')}: a triangle names a vertex that is not there")
     return points, corners
+
+
+def _displayed(bases: ElementTree.Element) -> list[Floats]:
+    """The colors of a group of materials: #RRGGBB, or with its opacity behind, in sRGB (Core Specification, 5.1)."""
+    found = [bytes.fromhex(base.get("displaycolor", "").removeprefix("#")) for base in bases.iterfind(f"{CORE}base")]
+    if any(len(color) not in (3, 4) for color in found):
+        raise UnreadableError("a material's color is not written as #RRGGBB")
+    return [np.array(list(color[:3]), np.float64) for color in found]
 
 
 def _placed(mesh: tuple[Floats, NDArray[np.int64]], transform: str | None) -> Floats:
@@ -133,7 +149,7 @@ def read_usdz(path: Path) -> Exchange:
     Raises UnreadableError without usd-core.
     """
     _check_package(path)
-    stage, geom = _stage(path)
+    stage, geom, shade = _stage(path)
     meters = geom.GetStageMetersPerUnit(stage)
     unit = next((name for name, size in UNIT_MM.items() if abs(meters * 1000 / size - 1) < 1e-9), "")
     up = str(geom.GetStageUpAxis(stage)).lower()
@@ -153,9 +169,45 @@ def read_usdz(path: Path) -> Exchange:
             raise UnreadableError(f"{name}: a triangle names a point that is not there")
         matrix = np.array(places.GetLocalToWorldTransform(prim), np.float64)
         placed = stored.astype(np.float64) @ matrix[:3, :3] + matrix[3, :3]
-        corners = in_frame(placed[index.reshape(-1, 3)], unit, up)
-        parts.append(Part(name, corners, float32_step(stored, unit)))
+        corners = index.reshape(-1, 3)
+        normals = _at_corners(mesh.GetNormalsAttr().Get(), mesh.GetNormalsInterpolation(), corners)
+        laid = geom.PrimvarsAPI(prim).GetPrimvar("st")
+        uvs = _at_corners(laid.ComputeFlattened(), laid.GetInterpolation(), corners) if laid else None
+        part = Part(
+            name,
+            in_frame(placed[corners], unit, up),
+            float32_step(stored, unit),
+            normals=None if normals is None else turned_up(normals @ matrix[:3, :3], up),
+            uvs=uvs,
+            uv_step=0.0 if uvs is None else float32_step(uvs),
+            color=_bound_color(shade, prim),
+        )
+        parts.append(part)
     return Exchange(tuple(parts), unit, up, _root_digest(stage))
+
+
+def _at_corners(values: Any, how: str, corners: NDArray[np.int64]) -> Floats | None:
+    """A mesh's values at the corners of its triangles (t, 3, parts), however they are given; None where it has none."""
+    if values is None:
+        return None
+    found = np.array(values, np.float64)
+    if how in ("vertex", "varying"):
+        return found[corners]
+    if how == "faceVarying":
+        return found.reshape(*corners.shape, -1)
+    raise UnreadableError(f"a mesh has values for each {how}, not for each vertex")
+
+
+def _bound_color(shade: Any, prim: Any) -> Floats | None:
+    """The color of the material a prim is bound to, a UsdPreviewSurface in linear light; None where it has none."""
+    material, _ = shade.MaterialBindingAPI(prim).ComputeBoundMaterial()
+    if not material:
+        return None
+    surface, _, _ = material.ComputeSurfaceSource()
+    color = surface.GetInput("diffuseColor") if surface and surface.GetShaderId() == "UsdPreviewSurface" else None
+    if not color or color.HasConnectedSource() or color.Get() is None:
+        return None
+    return srgb(np.array(color.Get(), np.float64))
 
 
 def digest_of_usdz(path: Path) -> str:
@@ -170,17 +222,17 @@ def _root_digest(stage: Any) -> str:
     return said if re.fullmatch(DIGEST, said) else ""
 
 
-def _stage(path: Path) -> tuple[Any, Any]:
-    """A package's stage, and the part of usd-core that knows its geometry."""
+def _stage(path: Path) -> tuple[Any, Any, Any]:
+    """A package's stage, and the parts of usd-core that know its geometry and its materials."""
     try:
-        from pxr import Tf, Usd, UsdGeom
+        from pxr import Tf, Usd, UsdGeom, UsdShade
     except ImportError as error:
         raise UnreadableError('reading USD needs usd-core: pip install "molding-preview[usd]"') from error
     try:
         stage = Usd.Stage.Open(str(path))
     except Tf.ErrorException as error:
         raise UnreadableError("usd-core cannot read its layer") from error
-    return stage, UsdGeom
+    return stage, UsdGeom, UsdShade
 
 
 def _check_package(path: Path) -> None:

@@ -33,7 +33,7 @@ class Finding:
     @property
     def holds(self) -> bool:
         """Whether the check passed; a figure that is not a number never does."""
-        return self.figure <= self.limit
+        return bool(self.figure <= self.limit)  # not one of numpy's, which no report can hold
 
 
 CLOSED = Check(
@@ -139,8 +139,8 @@ FILE_POINTS = Check(
     "file-points",
     "every corner of every triangle read back is where the build has it",
     "mm",
-    "the spacing of the format's numbers: 32-bit floats measured from a run's start (glTF, USDZ), 0.000001 mm (OBJ, "
-    "3MF), 64-bit floats (PLY); and 0.000002 mm for carrying them there",
+    "the spacing of the format's numbers: 32-bit floats from the scene's origin (STL, PLY) or a run's start (glTF, "
+    "USDZ), 0.000001 mm (OBJ, 3MF); and 0.000002 mm for carrying them there",
 )
 FILE_VOLUME = Check(
     "file-volume",
@@ -160,6 +160,27 @@ FILE_UP = Check(
     "along the axis that the file says is up, the whole stands as high as the build",
     "mm",
     "as for file-points",
+)
+FILE_NORMALS = Check(
+    "file-normals",
+    "every corner read back faces the way that the build's surface does there",
+    "°",
+    "the spacing of the format's numbers, of 1 in each direction: 32-bit floats (glTF, USDZ, PLY), 0.000001 (OBJ); and "
+    "0.00001 where runs share their meshes (glTF)",
+)
+FILE_UVS = Check(
+    "file-uvs",
+    "every corner read back has the build's texture coordinates",
+    "mm",
+    "the spacing of the format's numbers: 32-bit floats (glTF, USDZ), 0.001 mm (OBJ); and 0.00001 of the farthest "
+    "where runs share their meshes (glTF)",
+)
+FILE_COLOR = Check(
+    "file-color",
+    "the piece read back has the color of its finish, sRGB",
+    "steps of 256",
+    "half a step, what 8 bits can hide (IEC 61966-2-1); under a picture of grain a color lighter than the picture is "
+    "as light as that (glTF 2.0, 3.9.2: no factor is over 1)",
 )
 SURVEY_CHANGE = Check(
     "survey-change",
@@ -214,6 +235,9 @@ CHECKS: tuple[Check, ...] = (
     FILE_BOX,
     FILE_UNITS,
     FILE_UP,
+    FILE_NORMALS,
+    FILE_UVS,
+    FILE_COLOR,
     SURVEY_CHANGE,
     SURVEY_OVERALL,
     SURVEY_GAP,

@@ -1,6 +1,7 @@
 """Round trips: a file for other programs is read back from the disk and held against the build it was made from.
 
-What is read is `exchange`; what is asked of it is here, one finding for each piece and each question.
+What is read is `exchange`; what is asked of it is here, one finding for each piece and each question. What a renderer
+needs besides the shape is `dress`.
 """
 
 from __future__ import annotations
@@ -9,22 +10,28 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 
 from preview.checks import findings as table
-from preview.checks.exchange import Exchange, Floats, Part, Reader, UnreadableError, read_gltf, read_obj, read_ply
+from preview.checks.dress import Color, inspect_dress
+from preview.checks.exchange import Exchange, Floats, Part, Reader, UnreadableError, read_obj, read_ply, read_stl_parts
+from preview.checks.exchange_compact import begun_alike, read_any_gltf
+from preview.checks.exchange_gltf import read_gltf
 from preview.checks.exchange_packages import read_3mf, read_usdz
 from preview.checks.findings import Finding
 from preview.models.mesh import PieceMesh
 
 READERS: Mapping[str, Reader] = {
     ".3mf": read_3mf,
+    ".glb": read_any_gltf,
     ".gltf": read_gltf,
     ".obj": read_obj,
     ".ply": read_ply,
+    ".stl": read_stl_parts,
     ".usdz": read_usdz,
 }
 """What reads each format back, by the end of a file's name."""
@@ -55,11 +62,15 @@ CARRIED = 2e-6
 numbers do far better."""
 
 
-def inspect_exchange(path: Path, meshes: Sequence[PieceMesh], digest: str) -> list[Finding]:
+def inspect_exchange(
+    path: Path, meshes: Sequence[PieceMesh], colors: Sequence[Color], digest: str | None
+) -> list[Finding]:
     """Read a file back and compare it with the meshes that it was written from, and with the model's digest.
 
-    Pieces by their names, each one's points, volume (mm³) and box; the file's unit, its axis that is up, its digest.
-    A file that cannot be read is a finding that fails. A format without a reader here (a drawing's) has no findings.
+    Pieces by their names, each one's points, volume (mm³) and box; its normals, texture coordinates and color, of what
+    the format carries; the file's unit, its axis that is up, its digest. colors: of the pieces' finishes, sRGB, 0 to 1.
+    digest: None where the file need not say it. A file that cannot be read is a finding that fails. A format without a
+    reader here (a drawing's) has no findings.
     """
     read = READERS.get(path.suffix)
     if read is None:
@@ -69,15 +80,16 @@ def inspect_exchange(path: Path, meshes: Sequence[PieceMesh], digest: str) -> li
     except BROKEN as error:
         said = " ".join(str(error).split())[:200] or type(error).__name__
         return [Finding(table.FILE_WHOLE, path.name, 1, 0, detail=said)]
-    findings = [
-        Finding(table.FILE_WHOLE, path.name, len(found.faults), 0, detail="; ".join(found.faults)),
-        Finding(table.FILE_MODEL, path.name, int(found.digest != digest), 0, detail=_said(found.digest, digest)),
-    ]
+    findings = [Finding(table.FILE_WHOLE, path.name, len(found.faults), 0, detail="; ".join(found.faults))]
+    if digest is not None:
+        wrong = int(found.digest != digest)
+        findings.append(Finding(table.FILE_MODEL, path.name, wrong, 0, detail=_said(found.digest, digest)))
+    parts = found.parts if found.named else _in_order(found.parts, meshes)
     named: dict[str, list[Part]] = {}
-    for part in found.parts:
+    for part in parts:
         named.setdefault(_plain(part.name), []).append(part)
     pairs: list[tuple[PieceMesh, Part]] = []
-    for mesh in meshes:
+    for mesh, color in zip(meshes, colors, strict=True):
         mine = named.pop(_plain(mesh.piece.name), [])
         detail = "" if len(mine) == 1 else f"the file holds {len(mine)} bodies of this name"
         subject = f"{path.name}: {mesh.piece.name}"
@@ -85,13 +97,35 @@ def inspect_exchange(path: Path, meshes: Sequence[PieceMesh], digest: str) -> li
         if len(mine) == 1:
             pairs.append((mesh, mine[0]))
             with np.errstate(all="ignore"):  # what a fault makes of a number is a figure over the limit, or none
+                if found.begins_anywhere:
+                    mine[0] = begun_alike(mine[0], mesh)
                 findings += _piece(subject, mesh, mine[0])
+                findings += inspect_dress(path.suffix, subject, mesh, color, mine[0])
     others = [part.name for parts in named.values() for part in parts]
     if others:
         detail = "bodies that are no piece's: " + ", ".join(others[:3])
         findings.append(Finding(table.FILE_PIECES, path.name, len(others), 0, detail=detail))
     with np.errstate(all="ignore"):
         return findings + (_whole(path.name, found, pairs) if pairs else [])
+
+
+def _in_order(parts: Sequence[Part], meshes: Sequence[PieceMesh]) -> list[Part]:
+    """The parts of a file without names, which are told apart by their order: as many triangles as each piece has.
+
+    What is left over is a body that is no piece's; a piece for which too few are left has none.
+    """
+    found: list[Part] = []
+    for part in parts:
+        first = 0
+        for mesh in meshes:
+            mine = part.corners[first : first + len(mesh.triangles)]
+            first += len(mesh.triangles)
+            if len(mine) == len(mesh.triangles):
+                found.append(replace(part, name=mesh.piece.name, corners=mine))
+        left = part.corners[first:]
+        if len(left):
+            found.append(replace(part, name=f"{len(left)} triangles more", corners=left))
+    return found
 
 
 def _plain(name: str) -> str:

@@ -3,6 +3,7 @@
 approvals, picturing -> package -> building
 """
 
+from preview.exports import USUAL
 from preview.jobs.approvals import (
     Picks,
     approval_lines,
@@ -14,7 +15,7 @@ from preview.jobs.approvals import (
     picks_text,
     rebuilt,
 )
-from preview.jobs.building import PUBLISHING, USUAL, Outcome, Wanted, build_scene, check_scene, new_scene
+from preview.jobs.building import PUBLISHING, Outcome, Wanted, build_scene, check_scene, new_scene
 from preview.jobs.package import Client, brand_of, client_of, made_stills, paper_of, sheet_job, stills_begun
 from preview.jobs.picturing import PACKAGE, Progress, Size, making, wanted_stills
 

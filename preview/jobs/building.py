@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
@@ -10,11 +11,21 @@ from pathlib import Path
 
 from preview.approval import short_code
 from preview.build import Built
-from preview.checks import Finding, Inspection, inspect_exchange, inspect_solids, inspect_step, inspect_stl, read_stl
+from preview.checks import (
+    Finding,
+    Inspection,
+    inspect_exchange,
+    inspect_solids,
+    inspect_step,
+    inspect_step_file,
+    inspect_stl,
+    read_stl,
+)
 from preview.errors import PreviewError
 from preview.exports import (
     FORMATS,
     REPORT,
+    USUAL,
     LeftOut,
     Report,
     Stage,
@@ -23,6 +34,7 @@ from preview.exports import (
     joint_files,
     raked_files,
     raked_profiles,
+    read_back,
     report_json,
     staged,
     stl_blocks,
@@ -33,11 +45,9 @@ from preview.jobs.approvals import approval_lines, approval_values
 from preview.jobs.package import Client, brand_of, stills_begun, with_drawings, with_package
 from preview.jobs.picturing import Progress
 from preview.models import solid
-from preview.review import build_every, inspect_glb, inspect_options
+from preview.review import build_every, inspect_file, inspect_glb, inspect_options
 from preview.scene import STARTER, Scene
 
-USUAL = ("glb", "stl", "step")
-"""The formats that a build makes, and that the checks read back."""
 MODELS = "models"
 PUBLISHING = "moving into place"
 """The last stage: from here on the work is not stopped."""
@@ -47,14 +57,16 @@ PUBLISHING = "moving into place"
 class Wanted:
     """What a run of the command is to make: formats, an STL for each piece, the solid proof, another library's reading.
 
-    whole: everything there is for the scene, so that what an earlier build of it left over may go. client: the page,
-    the pictures, the drawings and the sheet.
+    kept: the files are for others, who are to find the scene in them; else they are only measured. whole: everything
+    there is for the scene, so that what an earlier build of it left over may go. client: the page, the pictures, the
+    drawings and the sheet.
     """
 
     formats: Collection[str] = USUAL
     pieces: bool = True
     solids: bool = True
     second_reader: bool = True
+    kept: bool = True
     whole: bool = False
     client: Client | None = None
 
@@ -71,7 +83,7 @@ class Outcome:
 
 def new_scene(path: Path) -> None:
     """Write the starter scene. Raises PreviewError when a file of that name is there already."""
-    if path.exists():
+    if os.path.lexists(path):
         raise PreviewError("", None, "there is a file of this name already", "give another name", str(path))
     if path.suffix != ".toml":
         raise PreviewError("", None, "a scene file's name ends in .toml", f"name it {path.name}.toml", str(path))
@@ -83,7 +95,7 @@ def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
     every = build_every(scene)
     with tempfile.TemporaryDirectory(prefix="molding-") as folder:
         stage = Stage(Path(folder), Path(folder))
-        wanted = Wanted(("glb", "stl"), pieces=False, solids=solids, second_reader=False)
+        wanted = Wanted(("glb", "stl"), pieces=False, solids=solids, second_reader=False, kept=False)
         report = _make(scene, every, stage, wanted, progress)
         return Outcome(report, approvals=approval_lines(scene, every))
 
@@ -114,14 +126,17 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
         progress("writing GLB", 0, 1)
         # The inspection always reads a GLB back, whether or not it is kept: it is the format with names.
         inspection = inspect_glb(built, glb, progress, second_reader=wanted.second_reader)
+        if wanted.kept and "glb" in wanted.formats:
+            inspection = _add(inspection, inspect_file(built, glb))
     if "stl" in wanted.formats:
-        inspection = _add(inspection, _write_stl(built, models, stem, wanted.pieces, progress))
+        inspection = _add(inspection, _write_stl(built, models, stem, wanted, progress))
     for name in (each for each in FORMATS if each in wanted.formats):
         progress(f"writing {name.upper()}", 0, 1)
         files = FORMATS[name](built, stem)
         write_files((models / file, content) for file, content in files)
         progress(f"reading {name.upper()} back", 0, 1)
-        inspection = _add(inspection, inspect_exchange(models / files[0][0], built.meshes, built.digest))
+        for file, made in read_back(name, built, files):
+            inspection = _add(inspection, inspect_file(made, models / file))
     left_out: list[LeftOut] = []
     solid_volumes: Sequence[float] = ()
     if wanted.solids or "step" in wanted.formats:
@@ -165,20 +180,22 @@ def _with_joint_drawings(report: Report, stage: Stage, progress: Progress) -> Re
     return replace(report, joint_files=["" if drawing is None else next(names) for drawing in drawn])
 
 
-def _write_stl(built: Built, models: Path, stem: str, each: bool, progress: Progress) -> list[Finding]:
+def _write_stl(built: Built, models: Path, stem: str, wanted: Wanted, progress: Progress) -> list[Finding]:
     progress("writing STL", 0, 1)
     whole = models / f"{stem}.stl"
     write_file(whole, stl_blocks(built.meshes, built.scene.title, built.digest))
-    if each:
-        names = _piece_files(built)
-        progress("writing pieces", 0, 1)
-        write_files(
-            (models.parent / name, stl_blocks([mesh], mesh.piece.name))
-            for name, mesh in zip(names, built.meshes, strict=True)
-        )
     volume = float(sum(mesh.volume for mesh in built.meshes))
-    triangles = sum(len(mesh.triangles) for mesh in built.meshes)
-    return inspect_stl(read_stl(whole), volume, triangles)
+    triangles = [len(mesh.triangles) for mesh in built.meshes]
+    findings = inspect_stl(read_stl(whole), volume, triangles)
+    if wanted.kept:
+        findings += inspect_file(built, whole)
+    if wanted.pieces:
+        progress("writing pieces", 0, 1)
+        paths = [models.parent / name for name in _piece_files(built)]
+        write_files((path, stl_blocks([mesh], mesh.piece.name)) for path, mesh in zip(paths, built.meshes, strict=True))
+        for path, mesh, member in zip(paths, built.meshes, built.members, strict=True):
+            findings += inspect_exchange(path, [mesh], [member.finish.color], None)
+    return findings
 
 
 def _piece_files(built: Built) -> list[str]:
@@ -198,7 +215,11 @@ def _solids(
         path = models / f"{stem}.step"
         colors = [member.finish.color for member in built.members]
         made.write_step(path, built.scene.title, colors, built.digest)
-        findings += inspect_step(solid.read_step(path), built.pieces, [f.volume for f in figures])
+        found = solid.read_step_solids(path, built.pieces)
+        findings += inspect_step(
+            [(each.name, each.volume) for each in found], built.pieces, [f.volume for f in figures]
+        )
+        findings += inspect_step_file(path, found, built.pieces, figures, built.digest)
     return findings, [f.volume for f in figures]
 
 

@@ -292,7 +292,7 @@ def test_a_file_over_the_limit_is_not_read(tmp_path: Path) -> None:
     path = tmp_path / "huge.stl"
     with path.open("wb") as file:
         file.truncate(200_000_001)  # sparse: it takes no room on the disk
-    assert "up to 200 MB" in refusal(path)
+    assert "and 200 MB is the most" in refusal(path)
 
 
 def test_other_models_are_told_from_scenes(tmp_path: Path) -> None:
