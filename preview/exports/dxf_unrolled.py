@@ -273,12 +273,13 @@ def _oblong(left: float, low: float, right: float, high: float) -> tuple[Edge, .
 def _folds(run: Run, begins: Sequence[float], strokes: Sequence[Stroke]) -> Iterator[Stroke]:
     """The lines in which the wall turns."""
     count = len(run.elements)
+    found = [end for stroke in strokes for edge in stroke.edges for end in (edge.start, edge.end)]
+    ends = np.array(found, np.float64).reshape(-1, 2)
     for corner in range(0 if run.closed else 1, count + int(run.closed)):
         if abs(run.turns[corner % count]) < TURNS:
             continue
         x = begins[corner]
-        ends = [end for stroke in strokes for edge in stroke.edges for end in (edge.start, edge.end)]
-        nearest = min((abs(end[0] - x) for end in ends), default=0.0)
-        near = [end[1] for end in ends if abs(end[0] - x) <= nearest + BESIDE] or [0.0]
-        low, high = min(near), max(near)
+        off = np.abs(ends[:, 0] - x)
+        near = ends[off <= off.min() + BESIDE, 1] if len(ends) else np.zeros(1)
+        low, high = float(near.min()), float(near.max())
         yield Stroke(FOLDS, (Line((x, low - PAST), (x, high + PAST)),))

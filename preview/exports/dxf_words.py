@@ -19,6 +19,8 @@ SIZES = (4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.
 LINE, ROW = 1.3, 1.6
 """How high a line of words is, and how far apart lines are, for the height of their capitals."""
 TRIES, SIDEWAYS = 45, 9
+MARGIN = 1e-6
+"""mm, by which a box round something is larger, so that rounding decides nothing."""
 SHARE = 180.0
 """Words are this part of the drawing's longer side: about 2 mm high where that fills a sheet."""
 
@@ -54,25 +56,41 @@ def name_words(spots: Sequence[Spot], height: float, lines: Sequence[Edge] = ())
     No name lies over another, nor, where there is room, over `lines`.
     """
     segments = _segments(lines)
+    low, high = np.minimum(segments[:, :2], segments[:, 2:]), np.maximum(segments[:, :2], segments[:, 2:])
     found: list[Word] = []
     taken: list[Corners] = []
+    boxes = np.empty((len(spots), 2, 2))
     for spot in spots:
         fits = WIDE * height * len(spot.name) <= spot.length
         clear: list[tuple[Word, Corners]] = []
         for step in range(TRIES):
             word = _placed(spot, height, fits, step)
             corners = _corners(word)
-            if not any(_overlap(corners, other) for other in taken):
+            box = _box(corners)
+            beside = np.flatnonzero(_near(boxes[: len(taken), 0], boxes[: len(taken), 1], box))
+            if not any(_overlap(corners, taken[other]) for other in beside):
                 clear.append((word, corners))
-                if not _crossed(word, segments):
-                    found.append(word)
-                    taken.append(corners)
+                if not _crossed(word, segments[_near(low, high, box)]):
                     break
         else:
             word = _placed(spot, height, fits, 0)
             word, corners = clear[0] if clear else (word, _corners(word))
-            found.append(word)
-            taken.append(corners)
+        boxes[len(taken)] = _box(corners)
+        found.append(word)
+        taken.append(corners)
+    return found
+
+
+def _box(corners: Corners) -> Floats:
+    """The upright box (2, 2) round an oblong, a little larger: its lowest and its highest corner."""
+    x, y = zip(*corners, strict=True)
+    return np.array([(min(x) - MARGIN, min(y) - MARGIN), (max(x) + MARGIN, max(y) + MARGIN)])
+
+
+def _near(low: Floats, high: Floats, box: Floats) -> NDArray[np.bool_]:
+    """Which of upright boxes, by their corners (n, 2) and (n, 2), have something in common with a box (2, 2)."""
+    (left, bottom), (right, top) = box.tolist()
+    found: NDArray[np.bool_] = (low[:, 0] < right) & (high[:, 0] > left) & (low[:, 1] < top) & (high[:, 1] > bottom)
     return found
 
 

@@ -24,12 +24,13 @@ from typing import Any
 from preview import __version__
 from preview.build import Built
 from preview.errors import PreviewError
+from preview.exports.gltf_document import length_of
 from preview.exports.names import file_names
 from preview.exports.usd_layer import Layer, opened_layer
 from preview.exports.writing import told
 from preview.exports.y_up import run_origins, stored_points, translation, turned_up
 from preview.joinery import piece_lengths
-from preview.models.mesh import SurroundingMesh, mesh_surroundings
+from preview.models.mesh import PieceMesh, SurroundingMesh, mesh_surroundings
 from preview.scene import ON_WOOD, Finish
 
 UNITS = (
@@ -166,7 +167,7 @@ class _Model:
                 "run": piece.run,
                 "member": piece.member,
                 "kind": piece.kind,
-                "length_mm": round(piece_lengths(piece)["overall"], 3),
+                "length_mm": round(_overall(mesh), 3),
             }
             above = groups[piece.run, look.name]
             prim = self.layer.prim(above, name, "Mesh", kind="component", title=piece.name, about=about)
@@ -185,6 +186,13 @@ class _Model:
             points, normals = stored_points(mesh.points, mesh.origin), turned_up(mesh.normals)
             self.layer.mesh(prim, points, normals, mesh.triangles, both_sides=mesh.both_sides)
             self.layer.bind(prim, self._material(mesh.finish))
+
+
+def _overall(mesh: PieceMesh) -> float:
+    """A piece's length over all, mm. A straight's mesh has it to the last digit, and is quicker to ask."""
+    piece = mesh.piece
+    exact = piece.curvature or piece.element.bend
+    return piece_lengths(piece)["overall"] if exact else length_of(mesh)
 
 
 def _identifiers(names: Iterable[str], otherwise: str) -> list[str]:
