@@ -241,7 +241,7 @@ def _rings(shape: Curved, shop: _Shop) -> Way:
         wood=stack.wood,
         parts=stack.parts,
         joints=stack.joints,
-        short=not stack.whole and chord(shape.outer, shape.wedge) < SHORTEST_SHAPED,
+        shaped=math.inf if stack.whole else chord(shape.outer, shape.wedge),
         words=ring_words(stack, shop.unit),
         limits=limits,
         cautions=(FIRST, *(turned if stack.whole else (SAWING, SHAPING)), DUST),
@@ -269,7 +269,7 @@ def _laminated(shape: Curved, shop: _Shop) -> Way:
         wood=bend.wood,
         parts=bend.strips,
         joints=0,
-        short=chord(shape.outer, shape.wedge) + 2 * SPARE < SHORTEST_SHAPED,
+        shaped=chord(shape.outer, shape.wedge) + 2 * SPARE,
         words=lamination_words(bend, shop.unit),
         limits=limits,
         cautions=(FIRST, BENDING, SHAPING, DUST),
@@ -301,7 +301,7 @@ def _sawn(shape: Curved, shop: _Shop) -> Way:
         wood=arc.wood,
         parts=arc.segments,
         joints=arc.joints,
-        short=chord(shape.outer, shape.wedge) < SHORTEST_SHAPED,
+        shaped=chord(shape.outer, shape.wedge),
         words=sawn_words(arc, shop.unit),
         limits=limits,
         cautions=(FIRST, SAWING, SHAPING, DUST),
@@ -321,14 +321,15 @@ def _way(
     words: tuple[str, ...],
     limits: list[str],
     cautions: tuple[Caution, ...],
-    short: bool = False,
+    shaped: float = math.inf,
 ) -> Way:
+    """A way with what is common to all. shaped: how long, mm, what is put to the cutter is."""
     blanks = math.ceil(shop.wanted / pieces)
-    if short:
+    if shaped < SHORTEST_SHAPED:
         limits = [
             *limits,
             (
-                f"At {show(chord(shape.outer, shape.wedge), shop.unit)} it is too short to be shaped singly "
+                f"At {show(shaped, shop.unit)} the blank is too short to be shaped singly "
                 f"({show(SHORTEST_SHAPED, shop.unit)}): work several on one blank, or by hand."
             ),
         ]
@@ -344,7 +345,7 @@ def _way(
         finished=board_feet(shape.volume) * shop.wanted,
         parts=parts * blanks,
         joints=joints,
-        short=short,
+        short=shaped < SHORTEST_SHAPED,
         words=(described(shape), *words, *ends),
         limits=tuple(limits),
         cautions=cautions,

@@ -8,13 +8,15 @@ from typing import Protocol
 
 import numpy as np
 
-from preview.checks.place import carried_back, in_plan
+from preview.checks.place import Laid, in_plan
 from preview.checks.readers import Body, Floats, Ints
 from preview.checks.surface import Surface
 from preview.joinery import Joint, Piece, cut_directions, passages
 
 SEARCH = 5.0
 """How far from a joint, mm along the run, an end face is still looked for."""
+SEARCH_TURN = 0.2
+"""And how far round a curve, radians: on a small one the sides further round look the way that the end face does."""
 FACING = math.cos(math.radians(5))
 SHORTEST = 0.05
 """Sides of a profile shorter than this, mm, have no direction worth comparing."""
@@ -61,17 +63,19 @@ class Meeting:
     missing: str = ""
 
 
-def rim(body: Body, skin: Surface, piece: Piece, joint: Joint, ends: bool) -> Rim | None:
+def rim(body: Body, skin: Surface, placed: Laid, piece: Piece, joint: Joint, ends: bool) -> Rim | None:
     """The rim of the end face of `piece` at `joint` (`ends`: the joint ends the piece); None when there is none.
 
-    The end face is found by where it looks, within 5 degrees of the joint's surface and 5 mm along the run; where
-    it really lies is then measured.
+    placed: the body's points, carried back.
+
+    The end face is found by where it looks, within 5 degrees of the joint's surface, 5 mm along the run and 0.2
+    radians round a curve; where it really lies is then measured.
     """
     if body.normals is None:
         return None
-    d, h, station = carried_back(piece, skin.points)
-    points = in_plan(piece, skin.points)
-    near = np.abs(station - piece.stations(d, h)[int(ends)]) < SEARCH
+    points = placed.points
+    along = np.abs(placed.station - placed.cuts[int(ends)])
+    near = (along < SEARCH) & (along * abs(piece.curvature) < SEARCH_TURN)
     wanted = np.zeros_like(points)
     wanted[near] = outward(joint, points[near]) * (1.0 if ends else -1.0)
     looks = in_plan(piece, body.normals + np.array(piece.stand.origin))
@@ -81,9 +85,10 @@ def rim(body: Body, skin: Surface, piece: Piece, joint: Joint, ends: bool) -> Ri
         return None
     start, stop = corners.ravel(), np.roll(corners, -1, axis=1).ravel()
     count = len(skin.points)
-    boundary = ~np.isin(start * count + stop, stop * count + start)
+    there, back = start * count + stop, np.sort(stop * count + start)
+    boundary = back[np.minimum(np.searchsorted(back, there), len(back) - 1)] != there
     start, stop = start[boundary], stop[boundary]
-    return Rim(points[start], points[stop], np.column_stack([d[start], h[start]]))
+    return Rim(points[start], points[stop], np.column_stack([placed.d[start], placed.h[start]]))
 
 
 def outward(joint: Joint, points: Floats) -> Floats:

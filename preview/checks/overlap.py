@@ -8,6 +8,7 @@ from typing import Protocol
 
 import numpy as np
 
+from preview import limits
 from preview.checks.readers import Floats, Ints
 from preview.runs import overlapping_pairs
 
@@ -31,8 +32,13 @@ class Closed(Protocol):
     def triangles(self) -> Ints: ...
 
 
-def shared_volumes(surfaces: Sequence[Closed], progress: Callable[[int, int], None] | None = None) -> list[Shared]:
-    """The volume shared by each pair of closed surfaces whose boxes overlap; pairs far apart are not listed."""
+def shared_volumes(
+    surfaces: Sequence[Closed], progress: Callable[[int, int], None] | None = None, groups: Ints | None = None
+) -> list[Shared]:
+    """The volume shared by each pair of closed surfaces whose boxes overlap; pairs far apart are not listed.
+
+    groups: the number of each one's group, where only pairs of two groups are asked for.
+    """
     import manifold3d
 
     if len(surfaces) < 2:
@@ -40,6 +46,9 @@ def shared_volumes(surfaces: Sequence[Closed], progress: Callable[[int, int], No
     low = np.array([s.points.min(axis=0) for s in surfaces])
     high = np.array([s.points.max(axis=0) for s in surfaces])
     pairs = overlapping_pairs(low, high)
+    limits.OVERLAPS.refuse(len(pairs), "the model", "export it in parts, and each body once")
+    if groups is not None:
+        pairs = pairs[groups[pairs[:, 0]] != groups[pairs[:, 1]]]
     solids: dict[int, manifold3d.Manifold] = {}
 
     def solid(i: int) -> manifold3d.Manifold:

@@ -7,12 +7,33 @@ road than the builder.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from preview.checks.readers import Floats
 from preview.joinery import Piece
 from preview.runs import IN_PLAN
+
+
+@dataclass(frozen=True)
+class Laid:
+    """Points carried back into their run's own measures: points (n, 3) in its frame, d, h and station (n,), mm.
+
+    cuts: the stations (n,) at which the piece begins and ends on their lines, as its joints have it.
+    """
+
+    points: Floats
+    d: Floats
+    h: Floats
+    station: Floats
+    cuts: tuple[Floats, Floats]
+
+
+def laid(piece: Piece, points: Floats) -> Laid:
+    """Points (n, 3) of the scene, carried back by the piece they should belong to."""
+    d, h, station = carried_back(piece, points)
+    return Laid(in_plan(piece, points), d, h, station, piece.stations(d, h))
 
 
 def carried_back(piece: Piece, points: Floats) -> tuple[Floats, Floats, Floats]:
@@ -74,9 +95,17 @@ def _in_plan_place(piece: Piece, points: Floats) -> tuple[Floats, Floats, Floats
     first = np.array(element.start) - center
     swept = np.arctan2(first[0] * spoke[:, 1] - first[1] * spoke[:, 0], spoke @ first)
     turns = np.sign(element.sweep)
-    # Angles are taken nearest the middle of the sweep, so that a long curve does not wrap round.
-    middle = abs(element.sweep) / 2
-    walked = turns * swept
-    walked += 2 * np.pi * np.round((middle - walked) / (2 * np.pi))
     out = element.radius - radius if turns == piece.hand else radius - element.radius
+    # Angles are taken nearest the middle of the way, so that a long curve does not wrap round.
+    walked = turns * swept
+    walked += 2 * np.pi * np.round((_middle(piece, out) - walked) / (2 * np.pi))
     return out, points[:, 2], walked * element.radius
+
+
+def _middle(piece: Piece, out: Floats) -> Floats:
+    """The angle, radians, halfway along a curve at projections `out` (n,), from cut to cut where it ends at corners."""
+    halfway = np.full_like(out, abs(piece.element.sweep) / 2)
+    if piece.begin.turn or piece.end.turn:
+        starts, stops = piece.stations(out)
+        halfway = np.where(np.isfinite(starts + stops), (starts + stops) / 2 / piece.element.radius, halfway)
+    return halfway

@@ -9,6 +9,7 @@ from preview.checks import findings as table
 from preview.checks.contact import against, coped, standing_near
 from preview.checks.continuity import Meeting, Rim, meeting, rim
 from preview.checks.findings import Finding
+from preview.checks.place import Laid
 from preview.checks.readers import Body
 from preview.checks.surface import Surface
 from preview.joinery import Joint, Piece
@@ -59,11 +60,14 @@ class Standing:
     pieces: Sequence[Piece]
     have: Sequence[Body | None]
     surfaces: Sequence[Surface | None]
+    placed: Sequence[Laid | None]
 
     def rim(self, i: int, ends: bool) -> Rim | None:
-        body, skin, piece = self.have[i], self.surfaces[i], self.pieces[i]
+        body, skin, placed, piece = self.have[i], self.surfaces[i], self.placed[i], self.pieces[i]
         joint = piece.end if ends else piece.begin
-        return rim(body, skin, piece, joint, ends) if body is not None and skin is not None else None
+        if body is None or skin is None or placed is None:
+            return None
+        return rim(body, skin, placed, piece, joint, ends)
 
     def rounding(self, *numbers: int) -> float:
         """What 32-bit numbers cannot hold where bodies of different lines meet, mm."""

@@ -8,6 +8,9 @@ import numpy as np
 
 from preview.checks.readers import Body, Floats, Ints
 
+MIXED = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], np.uint64)
+"""Odd numbers by which a position's bits are mixed into one key; equal keys are looked at again."""
+
 
 @dataclass(frozen=True)
 class Surface:
@@ -33,10 +36,18 @@ def weld(vertices: Floats) -> tuple[Floats, Ints]:
 
     Only positions equal to the last bit are one; -0 is 0.
     """
-    rows = np.ascontiguousarray(vertices + 0.0)
-    keys = rows.view(np.dtype((np.void, rows.dtype.itemsize * 3))).ravel()
-    _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
-    return rows[first], inverse.ravel().astype(np.int64)
+    rows = np.ascontiguousarray(vertices + 0.0, dtype=np.float64)
+    keys = (rows.view(np.uint64) * MIXED).sum(axis=1, dtype=np.uint64)
+    order = np.argsort(keys, kind="stable")
+    placed, ordered = rows[order], keys[order]
+    fresh = np.concatenate([[True], ordered[1:] != ordered[:-1]])[: len(rows)]
+    if not (fresh[1:] == (placed[1:] != placed[:-1]).any(axis=1)).all():  # two positions with one key
+        order = np.lexsort(rows.T)
+        placed = rows[order]
+        fresh = np.concatenate([[True], (placed[1:] != placed[:-1]).any(axis=1)])
+    inverse = np.empty(len(rows), np.int64)
+    inverse[order] = np.cumsum(fresh) - 1
+    return placed[fresh], inverse
 
 
 def surface(body: Body) -> Surface:
@@ -55,7 +66,7 @@ def surface(body: Body) -> Surface:
         open_edges(triangles, len(points)),
         collapsed,
         parts(triangles, len(points)),
-        *_measures(points, triangles),
+        *measures(points, triangles),
     )
 
 
@@ -73,6 +84,8 @@ def open_edges(triangles: Ints, count: int) -> int:
 def unbalanced_edges(triangles: Ints, count: int) -> int:
     """How many directed edges are walked more often one way than the other; 0 for any set of closed surfaces."""
     start, stop = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    if np.array_equal(np.sort(start * count + stop), np.sort(stop * count + start)):
+        return 0
     low, high = np.minimum(start, stop), np.maximum(start, stop)
     _, index = np.unique(low * count + high, return_inverse=True)
     balance = np.bincount(index, weights=np.where(start < stop, 1.0, -1.0))
@@ -98,7 +111,8 @@ def parts(triangles: Ints, count: int) -> int:
         label = joined
 
 
-def _measures(points: Floats, triangles: Ints) -> tuple[float, float]:
+def measures(points: Floats, triangles: Ints) -> tuple[float, float]:
+    """The signed volume, mm³, and the area, mm², of triangles (t, 3) into points (p, 3)."""
     if not len(triangles):
         return 0.0, 0.0
     centered = points - points.mean(axis=0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,11 +52,7 @@ class Line:
 
     def distance(self, points: Floats) -> Floats:
         """The distances, mm, from points (n, 2) to the edge: (n,)."""
-        along = np.array(self.end) - np.array(self.start)
-        from_start = points - np.array(self.start)
-        square = max(float(along @ along), 1e-300)
-        t = np.clip(from_start @ along / square, 0.0, 1.0)
-        away: Floats = np.hypot(from_start[..., 0] - t * along[0], from_start[..., 1] - t * along[1])
+        away: Floats = line_distances([self], points)[0]
         return away
 
     def moved(self, out: float, up: float) -> Line:
@@ -148,15 +145,7 @@ class Arc:
 
     def distance(self, points: Floats) -> Floats:
         """The distances, mm, from points (n, 2) to the edge: (n,)."""
-        ux, uy = self.start[0] - self.center[0], self.start[1] - self.center[1]
-        v = points - np.array(self.center)
-        turn = math.copysign(1.0, self.sweep)
-        angle = np.arctan2(turn * (ux * v[..., 1] - uy * v[..., 0]), ux * v[..., 0] + uy * v[..., 1])
-        faced = np.where(angle < 0.0, angle + 2 * np.pi, angle) <= abs(self.sweep)
-        to_start = np.hypot(v[..., 0] - ux, v[..., 1] - uy)
-        to_end = np.hypot(points[..., 0] - self.end[0], points[..., 1] - self.end[1])
-        to_circle = np.abs(np.hypot(v[..., 0], v[..., 1]) - self.radius)
-        away: Floats = np.where(faced, to_circle, np.minimum(to_start, to_end))
+        away: Floats = arc_distances([self], points)[0]
         return away
 
     def moved(self, out: float, up: float) -> Arc:
@@ -173,6 +162,37 @@ class Arc:
 
 
 Edge = Line | Arc
+
+
+def line_distances(lines: Sequence[Line], points: Floats) -> Floats:
+    """The distances, mm, from points (..., 2) to each of e lines: (e, ...)."""
+    x0, y0, x1, y1 = _columns([(*line.start, *line.end) for line in lines], points)
+    along_x, along_y = x1 - x0, y1 - y0
+    x, y = points[..., 0] - x0, points[..., 1] - y0
+    square = np.maximum(along_x * along_x + along_y * along_y, 1e-300)
+    t = np.clip((x * along_x + y * along_y) / square, 0.0, 1.0)
+    away: Floats = np.hypot(x - t * along_x, y - t * along_y)
+    return away
+
+
+def arc_distances(arcs: Sequence[Arc], points: Floats) -> Floats:
+    """The distances, mm, from points (..., 2) to each of e arcs: (e, ...)."""
+    rows = [(*arc.start, *arc.end, *arc.center, arc.radius, arc.sweep) for arc in arcs]
+    x0, y0, x1, y1, cx, cy, radius, sweep = _columns(rows, points)
+    ux, uy = x0 - cx, y0 - cy
+    x, y = points[..., 0] - cx, points[..., 1] - cy
+    angle = np.arctan2(np.sign(sweep) * (ux * y - uy * x), ux * x + uy * y)
+    faced = np.where(angle < 0.0, angle + 2 * np.pi, angle) <= np.abs(sweep)
+    to_start = np.hypot(x - ux, y - uy)
+    to_end = np.hypot(points[..., 0] - x1, points[..., 1] - y1)
+    away: Floats = np.where(faced, np.abs(np.hypot(x, y) - radius), np.minimum(to_start, to_end))
+    return away
+
+
+def _columns(rows: Sequence[tuple[float, ...]], points: Floats) -> Floats:
+    """Numbers of some edges (e, k) as k columns (e, 1 ...) that stand beside points (..., 2)."""
+    columns = np.array(rows, dtype=np.float64).T
+    return columns.reshape(*columns.shape, *[1] * (points.ndim - 1))
 
 
 def arc_through(start: Point, via: Point, end: Point) -> Arc:
