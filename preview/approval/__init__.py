@@ -1,6 +1,6 @@
 """The client's answer: the short code of a model, the answer file, and the records beside a scene.
 
-code, reading -> answer; kept, locking -> record
+code, reading -> answer; kept -> record
 """
 
 from preview.approval.answer import Answer, Says, read_answer

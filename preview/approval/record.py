@@ -14,8 +14,8 @@ from pathlib import Path
 import preview
 from preview.approval.answer import Answer, answer_object, answer_of
 from preview.approval.kept import KeptFile, keep
-from preview.approval.locking import alone
 from preview.approval.reading import Fields, kind_of, parse_object, read_bytes, wrong
+from preview.disk import alone, name_beside, settle, sweep
 from preview.errors import PreviewError
 
 SUFFIX = ".approvals.json"
@@ -154,11 +154,11 @@ def _document(kept: Iterable[Record]) -> bytes:
 
 def _write(path: Path, data: bytes) -> None:
     """The bytes go beside the file, reach the disk, and then take its place in one step. Nobody else does this now."""
-    beside = path.with_name(f".{path.name}.part")
+    beside = name_beside(path)
     try:
         if path.exists() and not os.access(path, os.W_OK):
             raise PermissionError(errno.EACCES, "it is marked read-only")
-        beside.unlink(missing_ok=True)  # what a process left that was ended in the middle
+        sweep(path.parent)
         with beside.open("xb") as file:
             file.write(data)
             file.flush()
@@ -166,12 +166,7 @@ def _write(path: Path, data: bytes) -> None:
         if path.exists():
             beside.chmod(path.stat().st_mode & 0o777)
         beside.replace(path)
-        with contextlib.suppress(OSError):
-            folder = os.open(path.parent, os.O_RDONLY)
-            try:
-                os.fsync(folder)
-            finally:
-                os.close(folder)
+        settle(path.parent)
     except OSError as error:
         problem = f"the record cannot be written: {error.strerror or error}; nothing was recorded"
         raise PreviewError("", None, problem, "make room, or allow writing there", str(path)) from error

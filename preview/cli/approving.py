@@ -24,6 +24,7 @@ from preview.approval import (
 )
 from preview.build import Built, build
 from preview.changes import changed, overlay_svg
+from preview.cli.visible import visible
 from preview.errors import PreviewError
 from preview.jobs import Picks, built_of, last_approval, now_of, picks_of, picks_text, rebuilt
 from preview.review import build_every
@@ -102,14 +103,14 @@ def compare_command(
         record = last_approval(old)
         before, after = rebuilt(record), now_of(load_scene(old), record)
         said = f"approved {record.answer.answered} by {harmless(record.answer.client)}, to {old} as it is now"
-    typer.echo(f"{said}\n")
+    typer.echo(f"{visible(said)}\n")
     for sentence in changed(before, after) or (NOTHING,):
-        typer.echo(sentence)
+        typer.echo(visible(sentence))
     if out is not None:
         from preview.exports import write_file
 
         write_file(out / OVERLAY, overlay_svg(before, after))
-        typer.echo(f"\nwrote {out / OVERLAY}")
+        typer.echo(f"\nwrote {visible(out / OVERLAY)}")
 
 
 def approve(path: Path, file: Path | None, code: str | None, name: str | None) -> bool:
@@ -132,7 +133,7 @@ def approve(path: Path, file: Path | None, code: str | None, name: str | None) -
     files = _files(scene, variants)
     record, new = add_record(path, answer, picks, _worth_keeping(path, files, picks, answer.digest))
     for line in _said(record, new, path):
-        typer.echo(line)
+        typer.echo(visible(line))
     return record.approves
 
 

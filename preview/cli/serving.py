@@ -19,6 +19,7 @@ from typing import Any
 import typer
 
 from preview import editing, live
+from preview.cli.visible import visible
 from preview.client import Shown, figures, live_html, model_document
 from preview.errors import PreviewError, Problem
 from preview.review import checked, every_shown
@@ -44,7 +45,7 @@ def show_scene(path: Path, *, port: int, browser: bool) -> None:
         load_scene(path)  # says what is wrong with it
 
     def ready(address: str) -> None:
-        typer.echo(f"Showing {path}. The page is for this machine only, at this address, token and all:")
+        typer.echo(f"Showing {visible(path)}. The page is for this machine only, at this address, token and all:")
         typer.echo(f"  {address}")
         typer.echo("It follows every save of the scene and of the profiles and drawings in it. Ctrl-C ends it.")
         if browser:

@@ -9,18 +9,20 @@ import math
 import signal
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from rich import progress as bars
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
 from preview.checks import Finding
 from preview.cli import show_options, show_shop
+from preview.cli.visible import visible
 from preview.client import CAUTION
 from preview.exports import Report, by_check, report_json, worst
 from preview.jobs import PUBLISHING, Outcome
@@ -93,12 +95,21 @@ class Progress:
         self._bars.update(self._tasks[stage], completed=done, total=total)
 
 
+class Safe(Console):
+    """Prints what is in the text of files as something to be seen, never as something for the terminal to do."""
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        """The segments of text, those for the terminal itself as they are."""
+        for each in super().render(renderable, options):
+            yield each if each.control else Segment(visible(each.text), each.style)
+
+
 def output() -> Console:
     """Where figures are printed: plain and unbroken where the output is piped."""
     if hasattr(signal, "SIGPIPE"):
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # `| head` ends it quietly, as it ends other programs
-    console = Console(highlight=False)
-    return console if console.is_terminal else Console(highlight=False, width=10_000, no_color=True)
+    console = Safe(highlight=False)
+    return console if console.is_terminal else Safe(highlight=False, width=10_000, no_color=True)
 
 
 def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:

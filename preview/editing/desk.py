@@ -7,13 +7,13 @@ import contextlib
 import errno
 import hashlib
 import os
-import secrets
 import stat
 import threading
 from collections import deque
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from preview.disk import name_beside, settle, sweep
 from preview.editing.edit import edited
 from preview.editing.field import Field, fields
 from preview.errors import PreviewError
@@ -182,7 +182,8 @@ class Desk:
             was = target.stat()
             if not was.st_mode & 0o222 or not os.access(target, os.W_OK):
                 raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-            beside = target.with_name(f".molding-{secrets.token_hex(8)}.part")
+            sweep(target.parent)
+            beside = name_beside(target)
             with beside.open("xb") as file:
                 beside.chmod(stat.S_IMODE(was.st_mode))
                 file.write(new)
@@ -196,7 +197,7 @@ class Desk:
                 raise self._conflict(_version(now), "the file was changed elsewhere while it was being written here")
             beside.replace(target)
             beside = None
-            _see_names_onto_disk(target.parent)
+            settle(target.parent)
         except OSError as error:
             raise PreviewError("", None, *_reason(error), self.path.name) from error
         finally:
@@ -215,16 +216,6 @@ def _steady(field: Field, before: Field | None) -> Field:
 
 def _version(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
-
-
-def _see_names_onto_disk(folder: Path) -> None:
-    """Wait until a folder's new names have reached the disk, on systems that let a folder be opened."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _reason(error: OSError) -> tuple[str, str]:

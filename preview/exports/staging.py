@@ -7,15 +7,23 @@ import hashlib
 import json
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from preview.disk import CannotLockError, alone, hold
 from preview.errors import PreviewError
+from preview.exports.placing import NEW, NOTE, OLD, place_all, take_back
 from preview.exports.report import REPORT, WrittenFile
 from preview.exports.writing import told
+
+PREFIX = ".molding-"
+LOCK = "lock"
+OURS = {LOCK, NEW, OLD, NOTE, f"{NOTE}.part"}
+"""What there may be in a folder of ours; in another of such a name there is something else, and it is left alone."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +38,7 @@ class Published:
 class Stage:
     """A folder in the making: files are written below `folder`, and `publish` moves them to `target`.
 
+    A stage to be published is made by `staged`, which gives it a folder of its own and one around that.
     report: the name of the file that says what was written.
     """
 
@@ -53,39 +62,28 @@ class Stage:
 
         scene: the scene file this is a whole build of. Files that an earlier report of the same scene lists and that
         are no longer made are removed then, so that the folder never mixes two builds of it; nothing else is touched.
-        Raises PreviewError, before anything moves, where a file cannot take its place.
+        A process that dies in the middle leaves a note by which the next one takes back what was begun. Raises
+        PreviewError, before anything moves, where a file cannot take its place.
         """
+        home = self.folder.parent
+        with told(self.target):
+            (home / LOCK).stat()  # a stage that was moved away, and made anew by who wrote into it next, is not whole
         names = sorted((file.path for file in self.files()), key=lambda name: name == self.report)
-        earlier = _earlier(self.target / self.report)
-        stale = sorted(earlier.files - set(names)) if scene is not None and earlier.scene == scene else []
-        for name in names:
-            with told(self.target / name):
-                _refuse_taken(self.target / name)
-        old = Path(tempfile.mkdtemp(prefix="old-", dir=self.folder))
-        moved: list[tuple[Path, Path | None]] = []
-        try:
-            for number, name in enumerate(names):
-                place = self.target / name
-                with told(place):
-                    place.parent.mkdir(parents=True, exist_ok=True)
-                    kept = old / str(number) if place.exists() else None
-                    if kept is not None:
-                        place.replace(kept)
-                    moved.append((place, kept))
-                    (self.folder / name).replace(place)
-        except BaseException:
-            for place, kept in reversed(moved):
-                if kept is not None:
-                    kept.replace(place)
-                else:
-                    place.unlink(missing_ok=True)
-            raise
-        removed = [name for name in stale if (self.target / name).is_file()]
-        for name in removed:
-            (self.target / name).unlink()
-        for folder in {(self.target / name).parent for name in removed}:
-            if folder != self.target and not any(folder.iterdir()):
-                folder.rmdir()
+        with told(self.target), _alone(self.target):
+            earlier = _earlier(self.target / self.report)
+            stale = sorted(earlier.files - set(names)) if scene is not None and earlier.scene == scene else []
+            removed = [name for name in stale if (self.target / name).is_file()]
+            for name in names:
+                with told(self.target / name):
+                    _refuse_taken(self.target / name)
+            try:
+                place_all(home, self.target, names, removed)
+            except OSError as error:
+                if not (home / NOTE).exists():
+                    raise
+                problem = "the folder could not be put back as it was: what stood there before is kept inside it"
+                fix = f"see to the disk and do this again, which puts it back from {home.name}"
+                raise PreviewError("", None, problem, fix, str(self.target)) from error
         return Published([self.target / name for name in names], len(removed))
 
 
@@ -93,24 +91,96 @@ class Stage:
 def staged(target: Path, report: str = REPORT) -> Iterator[Stage]:
     """A stage for `target`, inside it and so on the same disk; whatever is left in it is removed at the end.
 
-    report: the name of the file that says what an earlier build wrote.
+    report: the name of the file that says what an earlier build wrote. What a process that died left in the target is
+    cleared first: its own files go, and the earlier ones stand in their places again.
 
     Raises PreviewError when the target is not a folder that can be written in, or the disk fills up on the way. A
     target that did not exist and received nothing is removed again.
     """
     _earlier(target / report)
     new = not target.exists()
-    folder: Path | None = None
+    home: Path | None = None
+    lock: int | None = None
     with told(target):
         try:
             target.mkdir(parents=True, exist_ok=True)
-            folder = Path(tempfile.mkdtemp(prefix=".molding-", dir=target))
-            yield Stage(folder, target, report)
+            with _alone(target) as locked:
+                if locked:
+                    _clear(target)
+                home = Path(tempfile.mkdtemp(prefix=PREFIX, dir=target))
+                (home / LOCK).touch()
+                lock = hold(home / LOCK) if locked else None
+            folder = home / NEW
+            folder.mkdir()
+            try:
+                yield Stage(folder, target, report)
+            except PreviewError as error:
+                raise _in_place(error, folder, target) from error.__cause__
         finally:
-            if folder is not None:
-                shutil.rmtree(folder, ignore_errors=True)
+            if lock is not None and sys.platform == "win32":  # there an open file cannot be removed
+                os.close(lock)
+            if home is not None and not (home / NOTE).exists():
+                shutil.rmtree(home, ignore_errors=True)
+            if lock is not None and sys.platform != "win32":
+                os.close(lock)
             if new and target.is_dir() and not any(target.iterdir()):
                 target.rmdir()
+
+
+@contextmanager
+def _alone(target: Path) -> Iterator[bool]:
+    """The only process that changes what stands in a folder; False where its disk has no locks."""
+    with ExitStack() as stack:
+        try:
+            stack.enter_context(alone(target / "molding"))
+            locked = True
+        except CannotLockError:
+            locked = False
+        except PreviewError as error:
+            if isinstance(error.__cause__, OSError):
+                raise error.__cause__ from None  # told as of any other file
+            raise
+        yield locked
+
+
+def _in_place(error: PreviewError, folder: Path, target: Path) -> PreviewError:
+    """The error with the place named that a file was to take, not where it was made."""
+    begin = f"{folder}{os.sep}"
+    return PreviewError.several(
+        replace(each, file=each.file.replace(begin, f"{target}{os.sep}", 1) if each.file else None)
+        for each in error.problems
+    )
+
+
+def _clear(target: Path) -> None:
+    """Undo and remove what processes that are no more left in a folder."""
+    for home in sorted(target.glob(f"{PREFIX}*")):
+        lock = _left_behind(home)
+        if lock is None:
+            continue
+        try:
+            take_back(home, target)
+        except (ValueError, KeyError, TypeError) as cause:
+            problem = "what an earlier command left in it is damaged"
+            fix = f"look into {home.name} for files to be kept, and remove it"
+            raise PreviewError("", None, problem, fix, str(target)) from cause
+        finally:
+            os.close(lock)
+        shutil.rmtree(home, ignore_errors=True)
+
+
+def _left_behind(home: Path) -> int | None:
+    """The lock on a folder of ours in which nobody is at work any more; None for any other."""
+    try:
+        if home.is_symlink() or not home.is_dir() or not {each.name for each in home.iterdir()} <= OURS:
+            return None
+        return hold(home / LOCK)
+    except FileNotFoundError:  # whoever worked in it is just removing it
+        return None
+    except PreviewError as error:
+        if isinstance(error.__cause__, FileNotFoundError):
+            return None
+        raise
 
 
 @dataclass(frozen=True)
@@ -126,7 +196,7 @@ def _earlier(report: Path) -> _Earlier:
 
     Raises PreviewError when a file of that name is there that this program did not write.
     """
-    if not report.exists():
+    if not os.path.lexists(report):
         return _Earlier()
     try:
         document = json.loads(report.read_text(encoding="utf-8"))

@@ -5,11 +5,11 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from preview.disk import name_beside, settle, sweep
 from preview.errors import PreviewError
 
 Content = bytes | Iterable[bytes]
@@ -36,6 +36,7 @@ def write_files(files: Iterable[tuple[Path, Content]]) -> None:
     none is.
     """
     staged: list[tuple[Path, Path]] = []
+    swept: set[Path] = set()
     try:
         # Waiting for the disk file by file would take many times as long as writing thousands of small ones.
         with ThreadPoolExecutor(WAITING) as pool:
@@ -45,7 +46,10 @@ def write_files(files: Iterable[tuple[Path, Content]]) -> None:
                     target = path.resolve() if path.is_symlink() else path
                     _refuse_taken(target)
                     target.parent.mkdir(parents=True, exist_ok=True)
-                    beside = target.with_name(f".molding-{secrets.token_hex(8)}.part")
+                    if target.parent not in swept:
+                        sweep(target.parent)
+                        swept.add(target.parent)
+                    beside = name_beside(target)
                     staged.append((beside, target))
                     with beside.open("xb") as file:
                         file.writelines([content] if isinstance(content, bytes) else content)
@@ -56,7 +60,7 @@ def write_files(files: Iterable[tuple[Path, Content]]) -> None:
             with told(target):
                 beside.replace(target)
         for folder in {target.parent for _, target in staged}:
-            _see_names_onto_disk(folder)
+            settle(folder)
     except BaseException:
         for beside, _ in staged:
             with contextlib.suppress(OSError):
@@ -68,16 +72,6 @@ def _see_onto_disk(beside: Path, path: Path) -> None:
     """Wait until the bytes of a file beside its place have reached the disk."""
     with told(path), beside.open("r+b") as file:
         os.fsync(file.fileno())
-
-
-def _see_names_onto_disk(folder: Path) -> None:
-    """The same for a folder's new names, on systems that let a folder be opened."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def refuse_unwritable(paths: Iterable[Path]) -> None:
@@ -131,6 +125,11 @@ def _reason(error: OSError, path: Path) -> tuple[str, str]:
             )
         case errno.ENOTDIR | errno.EEXIST:
             return f'"{_file_above(path)}" is a file, not a folder', f"rename that file, or {ELSEWHERE}"
+        case errno.ENOENT | errno.ESTALE:
+            return (
+                "the folder went away while it was being written to",
+                f"see who moved or removed it, or {ELSEWHERE}",
+            )
         case errno.ENAMETOOLONG:
             return "the name is longer than this disk allows", "give a shorter name"
         case _:

@@ -14,7 +14,8 @@ class Limits:
     at where no events come; blind: how often where events cannot be had at all. look: how long one wait for events
     lasts. step: events are collected until none has come for this long; burst: and no longer than this.
     alive: how often an idle stream is shown to be alive. streams: the most there may be. versions: how many models are
-    kept. body: the most bytes of a request; slow: how long its sender may take. waiting: the most calls in line.
+    kept. body: the most bytes of a request; head: of what stands before its body; slow: how long either may take to
+    arrive. connections: the most there may be. waiting: the most calls in line.
     """
 
     hold: float = 0.15
@@ -29,5 +30,7 @@ class Limits:
     streams: int = 16
     versions: int = 2
     body: int = 65_536
+    head: int = 65_536
     slow: float = 5.0
+    connections: int = 128
     waiting: int = 32

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 import socket
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import partial
 from types import UnionType
@@ -14,6 +14,7 @@ from typing import Any
 from aiohttp import web
 
 from preview.errors import PreviewError
+from preview.live.door import Door, Handler
 from preview.live.following import Following
 from preview.live.guard import FRAMING, HEADERS, HOST, RefusedError, admit, answer, as_json, from_json, new_token, plain
 from preview.live.job import Conflict, Job
@@ -25,12 +26,6 @@ from preview.live.worker import LAST_WAIT, Worker
 PORTS = range(1024, 65536)
 MODEL = re.compile(r"/model/([\w-]{1,128})", re.ASCII)
 SHUTDOWN = 0.5
-IDLE = 60.0
-"""Seconds that a connection may stay open with nothing asked on it."""
-LINGER = 1.0
-"""Seconds for which the rest of a refused body is read, so that its sender hears why."""
-
-Handler = Callable[[web.BaseRequest], Awaitable[web.StreamResponse]]
 
 
 async def serve(job: Job, *, port: int = 0, ready: Callable[[str], None], limits: Limits | None = None) -> None:
@@ -43,7 +38,7 @@ async def serve(job: Job, *, port: int = 0, ready: Callable[[str], None], limits
     with listening(port) as door:
         own = int(door.getsockname()[1])
         site = Site(job, own, token, limits or Limits())
-        runner = web.ServerRunner(Door(site.handle), access_log=None, shutdown_timeout=SHUTDOWN)
+        runner = web.ServerRunner(Door(site.handle, site.limits), access_log=None, shutdown_timeout=SHUTDOWN)
         await runner.setup()
         following = asyncio.create_task(site.following.run())
         try:
@@ -74,40 +69,6 @@ def listening(port: int) -> socket.socket:
         ) from None
 
 
-class Door(web.Server):
-    """Makes what reads the requests of a connection: its own refusals look like ours."""
-
-    def __init__(self, handler: Handler) -> None:
-        super().__init__(
-            handler,
-            handler_cancellation=True,  # a page that goes away ends its stream
-            keepalive_timeout=IDLE,
-            lingering_time=LINGER,
-            auto_decompress=False,  # a small body stays small
-            access_log=None,
-        )
-
-    def __call__(self) -> web.RequestHandler:
-        return Reading(self, loop=asyncio.get_running_loop(), **self._kwargs)
-
-
-class Reading(web.RequestHandler):
-    """Answers what is no request in one plain line, and logs nothing of it."""
-
-    __slots__ = ()
-
-    def handle_error(
-        self,
-        request: web.BaseRequest,
-        status: int = 500,
-        exc: BaseException | None = None,  # noqa: ARG002
-        message: str | None = None,  # noqa: ARG002
-    ) -> web.StreamResponse:
-        if request.writer.output_size > 0:
-            raise ConnectionError("half an answer was sent already")
-        return plain(RefusedError(status, "refused: this cannot be read as a request"))
-
-
 class Site:
     """The routes, and who may use them."""
 
@@ -115,7 +76,7 @@ class Site:
         self._job = job
         self._port = port
         self._token = token
-        self._limits = limits
+        self.limits = limits
         self._surprises = Surprises()
         self.builder = Worker("molding build")
         self.streams = Streams(limits)
@@ -169,8 +130,8 @@ class Site:
         try:
             await response.prepare(request)
             await response.write(RETRY)
-            while events := await stream.take(self._limits.alive):
-                async with asyncio.timeout(self._limits.alive):
+            while events := await stream.take(self.limits.alive):
+                async with asyncio.timeout(self.limits.alive):
                     await response.write(events)
         except TimeoutError:
             response.force_close()  # a page that takes nothing in: it will come again
@@ -205,7 +166,7 @@ class Site:
             return as_json(422, {"text": str(error)})
 
     async def _in_thread(self, call: Callable[[], Any]) -> Any:
-        if self.builder.waiting >= self._limits.waiting:
+        if self.builder.waiting >= self.limits.waiting:
             raise RefusedError(503, "too much was asked at once; ask again in a moment")
         return await self.builder.run(call)
 
@@ -214,14 +175,14 @@ class Site:
         if request.content_type != "application/json" or "Content-Encoding" in request.headers:
             raise RefusedError(415, "refused: this has to be application/json")
         data = bytearray()
-        too_long = RefusedError(413, f"refused: the most that may be sent is {self._limits.body} bytes")
-        if (request.content_length or 0) > self._limits.body:
+        too_long = RefusedError(413, f"refused: the most that may be sent is {self.limits.body} bytes")
+        if (request.content_length or 0) > self.limits.body:
             raise too_long
         try:
-            async with asyncio.timeout(self._limits.slow):
+            async with asyncio.timeout(self.limits.slow):
                 async for chunk in request.content.iter_any():
                     data += chunk
-                    if len(data) > self._limits.body:
+                    if len(data) > self.limits.body:
                         raise too_long
         except TimeoutError:
             raise RefusedError(408, "refused: this took too long to arrive") from None

@@ -9,11 +9,13 @@ from __future__ import annotations
 import functools
 import importlib.util
 import math
+import struct
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from preview.errors import PreviewError
 from preview.paper.marks import FAINT, INK, Box, Clipped, Mark, Words
 from preview.units import inches
 
@@ -23,6 +25,7 @@ GRID = 32
 """Lengths are set to the nearest 1/32 in."""
 CLOSE = 0.05
 """mm that a length set as a fraction may be off without saying so."""
+AGAIN = "install it again: pip install --force-reinstall font-source-sans-pro"
 BESIDE = 0.76
 """The size of the second unit, as a share of the first's."""
 
@@ -41,11 +44,16 @@ class Label:
 
 
 def font_file(bold: bool) -> Path:
-    """The TrueType file that text is set from."""
+    """The TrueType file that text is set from.
+
+    Raises PreviewError where it is missing, or not whole by its own checksums (ISO/IEC 14496-22, 4.3).
+    """
     found = importlib.util.find_spec("font_source_sans_pro")
     if found is None or found.origin is None:
-        raise ModuleNotFoundError("font-source-sans-pro is not installed; install the program again")
-    return Path(found.origin).parent / "files" / f"SourceSansPro-{'Semibold' if bold else 'Regular'}.ttf"
+        raise PreviewError("", None, "the Python package font-source-sans-pro is not installed", AGAIN)
+    file = Path(found.origin).parent / "files" / f"SourceSansPro-{'Semibold' if bold else 'Regular'}.ttf"
+    _see_whole(file)
+    return file
 
 
 def printable(text: str) -> str:
@@ -207,6 +215,21 @@ def _boxed(words: Sequence[Words]) -> Label:
     right, high = max(box[2] for box in boxes), max(box[3] for box in boxes)
     moved = tuple(replace(word, at=(word.at[0] - left, word.at[1] - low)) for word in words)
     return Label(moved, right - left, high - low)
+
+
+@functools.cache
+def _see_whole(file: Path) -> None:
+    from fontTools.ttLib import TTFont, TTLibError
+
+    try:
+        with TTFont(file, lazy=True, checkChecksums=2) as font:
+            for name in font.reader.keys():  # noqa: SIM118 - a reader, not a dict
+                font.reader[name]
+            missing = {"cmap", "glyf", "head", "hmtx"} - set(font.reader.keys())
+    except (OSError, TTLibError, AssertionError, KeyError, ValueError, struct.error) as error:
+        raise PreviewError("", None, "the type that text is set from cannot be read", AGAIN, str(file)) from error
+    if missing:
+        raise PreviewError("", None, "the type that text is set from is not whole", AGAIN, str(file))
 
 
 @functools.cache

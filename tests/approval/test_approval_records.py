@@ -35,7 +35,7 @@ from preview.approval import (
     restored,
     short_code,
 )
-from preview.approval.locking import alone
+from preview.disk import alone
 from preview.errors import PreviewError
 
 DAY = date(2026, 11, 26)

@@ -344,7 +344,7 @@ def test_an_interruption_by_signal_ends_with_130_or_not_at_all(after: float, tmp
 def test_an_interrupted_build_leaves_nothing_behind(tmp_path: Path) -> None:
     code = (
         "import preview.review as review\n"
-        "def stop(*_): raise KeyboardInterrupt\n"
+        "def stop(*_, **__): raise KeyboardInterrupt\n"
         "review.inspect_bodies = stop\n"
         "from preview.cli import main; main()"
     )

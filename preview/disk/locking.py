@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import hashlib
 import os
 import sys
 import time
@@ -15,15 +17,22 @@ from preview.errors import PreviewError
 PATIENCE = 20.0
 """Seconds to wait for another process."""
 PAUSE = 0.02
+LONGEST_NAME = 200
+"""Bytes of a file's name that its side file takes over; of a longer one, a digest."""
+
+
+class CannotLockError(PreviewError):
+    """The folder takes a side file, but its disk has no locks."""
 
 
 @contextmanager
 def alone(path: Path, patience: float = PATIENCE) -> Iterator[None]:
     """Hold the lock on a file to be changed, through a side file next to it which goes when it is done with.
 
-    Raises PreviewError when another process keeps it too long, or the folder takes no side file.
+    Raises PreviewError when another process keeps it too long, or the folder takes no side file; CannotLockError where
+    the disk has no locks.
     """
-    side = path.with_name(f".{path.name}.lock")
+    side = path.with_name(f".{_short(path.name)}.lock")
     until = time.monotonic() + patience
     handle = _taken(side, path)
     while handle is None:
@@ -45,6 +54,19 @@ def alone(path: Path, patience: float = PATIENCE) -> Iterator[None]:
             os.close(handle)
 
 
+def hold(side: Path) -> int | None:
+    """Make or open a side file and lock it, for as long as the handle is open; None while somebody else holds it.
+
+    Raises what `alone` does.
+    """
+    return _taken(side, side.parent)
+
+
+def _short(name: str) -> str:
+    data = os.fsencode(name)
+    return name if len(data) <= LONGEST_NAME else hashlib.sha256(data).hexdigest()
+
+
 def _taken(side: Path, path: Path) -> int | None:
     """The side file, open and locked by us alone; None while somebody else has it."""
     try:
@@ -60,14 +82,19 @@ def _taken(side: Path, path: Path) -> int | None:
             return handle
     except OSError as error:
         os.close(handle)
-        raise _refused(error, path) from error
+        with contextlib.suppress(OSError):
+            side.unlink()
+        why = error.strerror or str(error)
+        problem = f"its disk has no locks, by which commands that write at once wait for each other: {why}"
+        raise CannotLockError("", None, problem, "keep it on another disk", str(path)) from error
     os.close(handle)
     return None
 
 
 def _refused(error: OSError, path: Path) -> PreviewError:
     why = error.strerror or str(error)
-    return PreviewError("", None, f"its folder cannot be written in: {why}", "allow writing there", str(path))
+    fix = "make some room on its disk" if error.errno in (errno.ENOSPC, errno.EDQUOT) else "allow writing there"
+    return PreviewError("", None, f"its folder cannot be written in: {why}", fix, str(path))
 
 
 def _still_there(side: Path, handle: int) -> bool:
