@@ -31,6 +31,8 @@ from preview.scene import Block, Finish, JobDetails, Member, Scene, ShopDetails
 from preview.shop import JointForecast, forecast
 from preview.units import Unit, show
 
+MOST_NEAR = 100
+"""Pairs of ends that come near each other and are told one by one."""
 NO_FINISH = Finish("", (0.0, 0.0, 0.0))
 
 
@@ -92,7 +94,10 @@ def build(scene: Scene) -> Built:
     if problems:
         raise PreviewError.several(problems)
     pieces = tuple(piece for line in lines for piece in line.pieces)
-    meshes = tuple(mesh_runs(lines, scene.chord))
+    try:
+        meshes = tuple(mesh_runs(lines, scene.chord))
+    except PreviewError as error:
+        raise error.in_file(scene.path.name) from None
     volumes = tuple(float(v) for line in lines for v in exact_volumes(line.pieces))
     butts, near = meeting_ends(lines)
     joints = tuple(_pairs(lines, butts))
@@ -192,11 +197,13 @@ def _pairs(lines: list[MemberRun], butts: list[Meeting]) -> Iterator[JointPair]:
 
 
 def _remarks(lines: list[MemberRun], near: list[NearMiss], unit: Unit) -> Iterator[str]:
-    for miss in near:
+    for miss in near[:MOST_NEAR]:
         yield (
             f"an end of {miss.first} and an end of {miss.second} come within {show(miss.apart, unit)} of each other "
             f"and were not checked as a joint: {miss.why}; make them one run, or part them"
         )
+    if len(near) > MOST_NEAR:
+        yield f"{len(near) - MOST_NEAR:,} more pairs of ends come as near to each other"
     told: set[str] = set()
     for line in lines:
         if any(piece.is_faced for piece in line.pieces):

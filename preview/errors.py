@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+
+LONGEST = 1_000
+"""Characters of one part of a problem: more comes from a damaged file, and is cut out of the middle."""
+MOST_TOLD = 100
+"""Problems that a message tells before it says how many more there are."""
+UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+"""What no message may hold, wherever it was quoted from: controls, which a terminal obeys, marks that turn the reading
+round, and halves of characters, which cannot be written at all."""
 
 
 @dataclass(frozen=True)
@@ -13,7 +22,7 @@ class Problem:
 
     place: where, such as `run "north wall", step 3, radius`. value: as it was written, or None.
     problem: what is wrong, in the trade's words and with the numbers. fix: what would put it right.
-    file: the file it stands in.
+    file: the file it stands in. Each can be printed anywhere, and is of bounded length, whatever it was made from.
     """
 
     place: str
@@ -21,6 +30,12 @@ class Problem:
     problem: str
     fix: str
     file: str | None = None
+
+    def __post_init__(self) -> None:
+        for part in ("place", "value", "problem", "fix", "file"):
+            text = getattr(self, part)
+            if text and (len(text) > LONGEST or UNPRINTABLE.search(text)):
+                object.__setattr__(self, part, printable(text))
 
     def __str__(self) -> str:
         where = " = ".join(part for part in (self.place, self.value) if part)
@@ -66,7 +81,16 @@ class PreviewError(Exception):
         return self.several(replace(problem, file=problem.file or file) for problem in self.problems)
 
     def __str__(self) -> str:
-        return "\n\n".join(str(problem) for problem in self.problems)
+        told = [str(problem) for problem in self.problems[:MOST_TOLD]]
+        left = len(self.problems) - len(told)
+        return "\n\n".join([*told, f"and {left:,} more"] if left else told)
+
+
+def printable(text: str, most: int = LONGEST) -> str:
+    """Text from outside as it can be printed anywhere, what is longer than `most` cut out of its middle."""
+    if len(text) > most:
+        text = f"{text[: most // 2]} ... {text[-most // 4 :]}"
+    return UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

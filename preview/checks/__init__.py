@@ -11,9 +11,10 @@ from preview.checks.reader import inspect_with_trimesh
 from preview.checks.readers import Body, read_glb, read_stl
 from preview.checks.rims import Measured
 from preview.checks.round_trip import inspect_exchange
-from preview.checks.solids import inspect_solids, inspect_step
+from preview.checks.solids import inspect_solids, inspect_step, inspect_step_file
 from preview.checks.standing import JointPair
 from preview.checks.survey import inspect_surveys
+from preview.checks.workers import cores
 
 __all__ = [
     "CHECKS",
@@ -32,12 +33,14 @@ __all__ = [
     "ModelJoint",
     "ModelMiss",
     "Rim",
+    "cores",
     "digest_in",
     "inspect_bodies",
     "inspect_exchange",
     "inspect_model",
     "inspect_solids",
     "inspect_step",
+    "inspect_step_file",
     "inspect_stl",
     "inspect_surveys",
     "inspect_with_trimesh",

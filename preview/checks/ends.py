@@ -184,6 +184,8 @@ def _guess(f: Facets, motion: Motion) -> _Guess:
         if not out.any():
             continue
         sizes = np.bincount(label[out], weights=areas[out])
+        if not sizes.any():  # slivers alone
+            continue
         chosen = label == int(np.argmax(sizes))
         if _creased(f, chosen):
             ends.append(chosen)

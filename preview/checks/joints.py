@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from preview import limits
 from preview.checks.ends import FLAT, EndFace, Facets, Sweep, face, facets
 from preview.checks.readers import Floats
 from preview.checks.rims import Contact, compare, rims_apart
@@ -144,7 +145,9 @@ def _near(ends: Sequence[EndFace], margin: float) -> list[tuple[int, int]]:
         return []
     low = np.array([end.starts.min(axis=0) for end in ends])
     high = np.array([end.starts.max(axis=0) for end in ends])
-    return [(int(i), int(j)) for i, j in overlapping_pairs(low, high, margin)]
+    pairs = overlapping_pairs(low, high, margin)
+    limits.ENDS.refuse(len(pairs), "the model", "export it in parts, and each body once")
+    return [(int(i), int(j)) for i, j in pairs]
 
 
 def _facing(one: EndFace, other: EndFace) -> float:

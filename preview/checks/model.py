@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from preview import limits
 from preview.checks import findings as table
 from preview.checks.ends import sweeps
 from preview.checks.findings import Finding
@@ -67,13 +68,17 @@ class ModelInspection:
 
 
 def inspect_model(bodies: Sequence[Body], progress: Progress | None = None) -> ModelInspection:
-    """Find a model's connected bodies, whether each is closed and outward, and how their ends meet."""
+    """Find a model's connected bodies, whether each is closed and outward, and how their ends meet.
+
+    Raises PreviewError for more bodies, or more of them near each other, than the limits let be.
+    """
     found: list[Shell] = []
     dropped = 0
     for done, body in enumerate(bodies, 1):
         several, lost = shells(body)
         found += several
         dropped += lost
+        limits.BODIES.refuse(len(found), "the model", "export it in parts; loose triangles are bodies too")
         _tell(progress, "bodies", done, len(bodies))
     ways = []
     for i, shell in enumerate(found):

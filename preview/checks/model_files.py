@@ -9,14 +9,15 @@ from __future__ import annotations
 import re
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from preview import limits
 from preview.checks.model_glb import read_any_glb
 from preview.checks.readers import Body, Floats, read_stl
-from preview.errors import PreviewError
+from preview.errors import PreviewError, printable
 from preview.models import solid
 
 MODEL_FORMATS = {".stl": "STL", ".glb": "GLB", ".step": "STEP", ".stp": "STEP"}
@@ -37,7 +38,8 @@ OTHER_MODELS = {
     ".usdz",
 }
 """Ends of the names of other models, which are told apart from scenes."""
-MOST_BYTES = 200_000_000
+LONGEST_NAME = 200
+"""Characters of a body's name; more is cut out of its middle."""
 FARTHEST = 1e7
 """Coordinates past this, mm, are no model of a building's trim: 10 km."""
 _VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
@@ -68,9 +70,7 @@ def read_model(path: Path) -> Model:
         size = path.stat().st_size
         if not size:
             raise _fault(path, "the file is empty", "export it again")
-        if size > MOST_BYTES:
-            problem = f"the file has {size / 1e6:.0f} MB; models of up to {MOST_BYTES / 1e6:.0f} MB are read"
-            raise _fault(path, problem, "export it with coarser facets, or in parts")
+        limits.MODEL_BYTES.refuse(size, "the file", "export it with coarser facets, or in parts")
         with path.open("rb") as file:
             _look(path, kind, file.read(1024))
         model = {"STL": _stl, "GLB": _glb, "STEP": _step}[kind](path)
@@ -78,6 +78,11 @@ def read_model(path: Path) -> Model:
         raise _fault(
             path, f"the file cannot be read: {error.strerror or error}", "check that it may be read"
         ) from error
+    except PreviewError as error:
+        raise error.in_file(str(path)) from error.__cause__
+    model = replace(
+        model, bodies=tuple(replace(body, name=printable(body.name, LONGEST_NAME)) for body in model.bodies)
+    )
     if not any(len(body.triangles) for body in model.bodies):
         raise _fault(path, "the file holds no triangles", "export the solid parts of the model")
     for body in model.bodies:
@@ -130,7 +135,7 @@ def _stl(path: Path) -> Model:
     with path.open("rb") as file:
         head = file.read(84)
     count = struct.unpack_from("<I", head, 80)[0] if len(head) == 84 else -1
-    if size == 84 + 50 * count:
+    if count >= 0 and size == 84 + 50 * count:
         bodies = [read_stl(path)]
     elif head.lstrip()[:5].lower() == b"solid":
         bodies = list(_text_stl(path))

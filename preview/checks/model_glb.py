@@ -1,7 +1,8 @@
 """GLB files from anywhere (glTF 2.0, ISO/IEC 12113:2022): all their triangles, node by node, in mm and z up.
 
-What would be passed over in silence is refused instead: compressed, rounded or sparse vertices, strips and fans, other
-files. A mesh's primitives (one for each material) are one body; lines and points are none.
+Whole numbers (KHR_mesh_quantization) and streams (EXT_meshopt_compression) are read as well. What would be passed over
+in silence is refused instead: other compression, sparse vertices, strips and fans, other files. A mesh's primitives
+(one for each material) are one body; lines and points are none.
 """
 
 from __future__ import annotations
@@ -13,19 +14,20 @@ from typing import Any
 
 import numpy as np
 
-from preview.checks.readers import Body, Floats, Ints, accessor_values, chunks, placement, read_glb
+from preview import limits
+from preview.checks.readers import Body, Floats, Ints, accessor_values, at, chunks, once, placement, read_glb
+from preview.checks.small_gltf import QUANTIZATION, in_floats, laid_out, step_mm, unpacked
 from preview.errors import PreviewError
 
 OURS = "molding-preview "
 NOT_READ = {
     "EXT_mesh_gpu_instancing": "copies of one mesh",
-    "EXT_meshopt_compression": "compressed meshes",
     "KHR_draco_mesh_compression": "compressed meshes",
-    "KHR_mesh_quantization": "rounded coordinates",
+    "KHR_meshopt_compression": "compressed meshes",
 }
 """Extensions that change where vertices are, and what they hold."""
 FLOAT = 5126
-MOST_NODES = 100_000
+SMALLER = "export it in parts, or with coarser facets"
 
 
 def read_any_glb(path: Path) -> tuple[tuple[Body, ...], tuple[str, ...]]:
@@ -37,10 +39,14 @@ def read_any_glb(path: Path) -> tuple[tuple[Body, ...], tuple[str, ...]]:
     try:
         _whole(path, data)
         document, binary = chunks(data)
+        limits.MODEL_BYTES.refuse(laid_out(document), "the GLB, laid out,", SMALLER)
         if str(document.get("asset", {}).get("generator", "")).startswith(OURS):
             return _ours(path)
+        document, binary = unpacked(document, binary)
         _refuse(path, document)
-        bodies = tuple(_bodies(path, document, binary))
+        bodies = tuple(_bodies(document, binary))
+    except PreviewError as error:
+        raise error.in_file(str(path)) from error.__cause__
     except (struct.error, ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError) as cause:
         said = str(cause).strip() or type(cause).__name__
         raise _fault(path, f"the file is not a GLB model that can be read ({said[:200]})", "export it again") from cause
@@ -80,68 +86,80 @@ def _refuse(path: Path, document: dict[str, Any]) -> None:
             if primitive.get("mode", 4) in (5, 6):
                 raise _fault(path, "the GLB holds strips or fans of triangles, which are not read", "export triangles")
             position = primitive["attributes"].get("POSITION")
-            used = [accessors[i] for i in (position, primitive.get("indices")) if i is not None]
+            used = [at(accessors, i) for i in (position, primitive.get("indices")) if i is not None]
             if any("sparse" in accessor or "bufferView" not in accessor for accessor in used):
                 problem = "the GLB holds vertices that are told as changes to others (sparse), which are not read"
                 raise _fault(path, problem, "export it without")
-            if any(views[accessor["bufferView"]].get("buffer", 0) for accessor in used):
+            if any(at(views, accessor["bufferView"]).get("buffer", 0) for accessor in used):
                 raise _fault(path, "the GLB keeps vertices in another file", "export it as one file")
-            if position is not None and accessors[position]["componentType"] != FLOAT:
+            rounded = position is not None and at(accessors, position)["componentType"] != FLOAT
+            if rounded and QUANTIZATION not in document.get("extensionsUsed", []):
                 raise _fault(path, "the GLB holds rounded coordinates, which are not read", "export it without")
 
 
-def _bodies(path: Path, document: dict[str, Any], binary: memoryview) -> Iterator[Body]:
+def _bodies(document: dict[str, Any], binary: memoryview) -> Iterator[Body]:
     nodes = document.get("nodes", [])
     if document.get("scenes"):
-        roots = document["scenes"][document.get("scene", 0)].get("nodes", [])
+        roots = at(document["scenes"], document.get("scene", 0)).get("nodes", [])
     else:
         below = {child for node in nodes for child in node.get("children", [])}
         roots = [i for i in range(len(nodes)) if i not in below]
     names: dict[str, int] = {}
+    limits.NODES.refuse(len(nodes), "the GLB", SMALLER)
     left = [(root, np.eye(4)) for root in reversed(roots)]
-    seen = 0
+    seen: set[int] = set()
+    triangles = bodies = 0
     while left:
-        seen += 1
-        if seen > MOST_NODES:
-            raise _fault(
-                path, f"the GLB has over {MOST_NODES:,} nodes, or nodes inside themselves", "export it in parts"
-            )
         index, above = left.pop()
-        node = nodes[index]
+        once(seen, index)
+        node = at(nodes, index)
         matrix = above @ placement(node)
         left += [(child, matrix) for child in reversed(node.get("children", []))]
         if "mesh" not in node:
             continue
-        mesh = document["meshes"][node["mesh"]]
+        mesh = at(document["meshes"], node["mesh"])
         name = str(node.get("name") or mesh.get("name") or f"node {index}")
         names[name] = names.get(name, 0) + 1
         told = name if names[name] == 1 else f"{name} ({names[name]})"
-        parts = [_primitive(document, binary, p) for p in mesh["primitives"] if p.get("mode", 4) == 4]
+        parts = []
+        for primitive in mesh["primitives"]:
+            if primitive.get("mode", 4) != 4:
+                continue
+            parts.append(_primitive(document, binary, primitive, matrix))
+            # A mesh may stand in many nodes, and a view in many meshes.
+            triangles += max(len(part) for part in parts[-1][:2])
+            limits.TRIANGLES.refuse(triangles, "the GLB", SMALLER)
         if parts:
+            bodies += 1
+            limits.BODIES.refuse(bodies, "the GLB", SMALLER)
             yield _body(told, parts, matrix)
 
 
-def _primitive(document: dict[str, Any], binary: memoryview, primitive: dict[str, Any]) -> tuple[Floats, Ints]:
-    """The vertices, as stored, and the triangles of one primitive."""
+def _primitive(
+    document: dict[str, Any], binary: memoryview, primitive: dict[str, Any], matrix: Floats
+) -> tuple[Floats, Ints, float]:
+    """The vertices, as stored, the triangles, and the step of the numbers, mm, of one primitive below a matrix."""
     if "POSITION" not in primitive["attributes"]:
-        return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
-    stored = accessor_values(document, binary, primitive["attributes"]["POSITION"]).astype(np.float64)
+        return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64), 0.0
+    place = primitive["attributes"]["POSITION"]
+    accessor = at(document["accessors"], place)
+    stored = in_floats(accessor, accessor_values(document, binary, place))
+    step = step_mm(accessor, stored, matrix)
     if "indices" not in primitive:
-        return stored, np.arange(len(stored)).reshape(-1, 3)
+        return stored, np.arange(len(stored)).reshape(-1, 3), step
     index = accessor_values(document, binary, primitive["indices"]).astype(np.int64)
     if len(index) and not 0 <= index.min() <= index.max() < len(stored):
         raise ValueError("a triangle names a vertex that is not there")
-    return stored, index.reshape(-1, 3)
+    return stored, index.reshape(-1, 3), step
 
 
-def _body(name: str, parts: list[tuple[Floats, Ints]], matrix: Floats) -> Body:
-    first = np.cumsum([0, *(len(stored) for stored, _ in parts[:-1])]).tolist()
-    stored = np.concatenate([points for points, _ in parts])
-    triangles = np.concatenate([corners + at for (_, corners), at in zip(parts, first, strict=True)])
+def _body(name: str, parts: list[tuple[Floats, Ints, float]], matrix: Floats) -> Body:
+    first = np.cumsum([0, *(len(stored) for stored, *_ in parts[:-1])]).tolist()
+    stored = np.concatenate([points for points, *_ in parts])
+    triangles = np.concatenate([corners + at for (_, corners, _), at in zip(parts, first, strict=True)])
     if np.linalg.det(matrix[:3, :3]) < 0:
         triangles = triangles[:, ::-1]  # a mirrored node's triangles are wound the other way (3.7.4)
     # One matrix takes equal positions to equal positions, so they are still one when they are welded.
     placed = stored @ matrix[:3, :3].T + matrix[:3, 3]
-    far = float(np.abs(stored[np.isfinite(stored)]).max(initial=0.0))
-    step = 1000.0 * float(np.spacing(np.float32(far))) * float(np.abs(matrix[:3, :3]).max())
+    step = max(step for *_, step in parts)
     return Body(name, (), placed[:, [0, 2, 1]] * np.array([1000.0, -1000.0, 1000.0]), triangles, None, step)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from preview.checks.small_gltf import in_floats, step_mm, unpacked
 from preview.errors import PreviewError
 
 Floats = NDArray[np.float64]
@@ -30,7 +31,7 @@ class Body:
     """One named mesh as a file holds it, in mm, z up.
 
     path: the names of the nodes above it. vertices (v, 3), triangles (t, 3) into them; normals (v, 3) or None.
-    step: how far apart neighboring stored numbers lie at its farthest coordinate, mm (32-bit floats).
+    step: how far apart neighboring stored numbers lie at its farthest coordinate, mm.
     """
 
     name: str
@@ -48,13 +49,15 @@ def read_glb(path: Path) -> list[Body]:
     """
     data = path.read_bytes()
     try:
-        document, binary = chunks(data)
+        document, binary = unpacked(*chunks(data))
         nodes = document.get("nodes", [])
-        roots = document["scenes"][document.get("scene", 0)].get("nodes", [])
-        return [body for root in roots for body in _walk(document, binary, nodes, root, np.eye(4), ())]
+        roots = at(document["scenes"], document.get("scene", 0)).get("nodes", [])
+        seen: set[int] = set()
+        return [body for root in roots for body in _walk(document, binary, nodes, root, np.eye(4), (), seen)]
     except (KeyError, IndexError, ValueError, struct.error, TypeError) as cause:
+        said = str(cause)[:200]
         raise PreviewError(
-            "", None, f"the file is not a GLB model that can be read ({cause})", "export it again", str(path)
+            "", None, f"the file is not a GLB model that can be read ({said})", "export it again", str(path)
         ) from cause
 
 
@@ -65,7 +68,7 @@ def read_stl(path: Path) -> Body:
     """
     data = path.read_bytes()
     count = struct.unpack_from("<I", data, 80)[0] if len(data) >= 84 else -1
-    if len(data) != 84 + 50 * count:
+    if count < 0 or len(data) != 84 + 50 * count:
         raise PreviewError("", None, "the file is not a whole binary STL", "export it again", str(path))
     facets = np.frombuffer(data, dtype=_STL, count=count, offset=84)
     corners = facets["corners"].reshape(-1, 3)
@@ -99,17 +102,34 @@ def _walk(
     index: int,
     above: Floats,
     path: tuple[str, ...],
+    seen: set[int],
 ) -> Iterator[Body]:
-    node = nodes[index]
+    once(seen, index)
+    node = at(nodes, index)
     name = str(node.get("name", f"node {index}"))
     matrix = above @ placement(node)
     if "mesh" in node:
-        for primitive in document["meshes"][node["mesh"]]["primitives"]:
+        for primitive in at(document["meshes"], node["mesh"])["primitives"]:
             if primitive.get("mode", 4) != 4:
                 raise ValueError("it holds something other than triangles")
             yield _body(document, binary, primitive, matrix, name, path)
     for child in node.get("children", []):
-        yield from _walk(document, binary, nodes, child, matrix, (*path, name))
+        yield from _walk(document, binary, nodes, child, matrix, (*path, name), seen)
+
+
+def once(seen: set[int], index: int) -> None:
+    """Note a node that is reached.
+
+    Raises ValueError for one that was reached before: nodes are strict trees (glTF 2.0, 3.5.2).
+    """
+    if index in seen:
+        raise ValueError("a node stands in itself, or in two others")
+    seen.add(index)
+
+
+def at(items: Sequence[Any], index: object) -> Any:
+    """An item by its number. Raises ValueError for a number that is none: those below 0 count from the end here."""
+    return items[_size(index)]
 
 
 def placement(node: dict[str, Any]) -> Floats:
@@ -139,30 +159,47 @@ def _body(
     path: tuple[str, ...],
 ) -> Body:
     attributes = primitive["attributes"]
-    stored = accessor_values(document, binary, attributes["POSITION"])
-    normals = accessor_values(document, binary, attributes["NORMAL"]) if "NORMAL" in attributes else None
+    accessors = document["accessors"]
+    position = at(accessors, attributes["POSITION"])
+    stored = in_floats(position, accessor_values(document, binary, attributes["POSITION"]))
+    normals = None
+    if "NORMAL" in attributes:
+        normal = attributes["NORMAL"]
+        normals = in_floats(at(accessors, normal), accessor_values(document, binary, normal))
     if "indices" in primitive:
         index = accessor_values(document, binary, primitive["indices"]).astype(np.int64).ravel()
     else:
         index = np.arange(len(stored))
-    step = float(np.spacing(np.abs(stored).max(initial=0.0).astype(np.float32))) * 1000
     # glTF (x, y up, z) -> plan (x, -z), height y
-    placed = stored.astype(np.float64) @ matrix[:3, :3].T + matrix[:3, 3]
+    placed = stored @ matrix[:3, :3].T + matrix[:3, 3]
     vertices = placed[:, [0, 2, 1]] * np.array([1000.0, -1000.0, 1000.0])
     if normals is not None:
-        turned = normals.astype(np.float64) @ matrix[:3, :3].T
+        turned = normals @ matrix[:3, :3].T / np.linalg.norm(matrix[:3, 0])  # our grids' steps are the same each way
         normals = turned[:, [0, 2, 1]] * np.array([1.0, -1.0, 1.0])
-    return Body(name, path, vertices, index.reshape(-1, 3), normals, step)
+    return Body(name, path, vertices, index.reshape(-1, 3), normals, step_mm(position, stored, matrix))
 
 
 def accessor_values(document: dict[str, Any], binary: memoryview, index: int) -> NDArray[Any]:
-    """What an accessor holds, as stored: (n,) or (n, parts)."""
-    accessor = document["accessors"][index]
-    view = document["bufferViews"][accessor["bufferView"]]
+    """What an accessor holds, as stored: (n,) or (n, parts).
+
+    Raises ValueError where it reaches past its view or the file, or has a size that glTF 2.0 does not allow (3.6.2).
+    """
+    accessor = at(document["accessors"], index)
+    view = at(document["bufferViews"], accessor["bufferView"])
     kind = np.dtype(_COMPONENTS[accessor["componentType"]])
-    width, count = _WIDTHS[accessor["type"]], accessor["count"]
-    start = view.get("byteOffset", 0) + accessor.get("byteOffset", 0)
-    stride = view.get("byteStride", kind.itemsize * width)
-    if start + stride * (count - 1) + kind.itemsize * width > len(binary):
+    width, count = _WIDTHS[accessor["type"]], _size(accessor["count"])
+    size = kind.itemsize * width
+    first, long = _size(view.get("byteOffset", 0)), _size(view["byteLength"])
+    inside = _size(accessor.get("byteOffset", 0))
+    stride = _size(view.get("byteStride", size))
+    if stride < size:
+        raise ValueError("its numbers overlap")
+    if (count and inside + stride * (count - 1) + size > long) or first + long > len(binary):
         raise ValueError("a part of it lies past its end")
-    return np.ndarray((count, width), kind, binary, start, (stride, kind.itemsize))
+    return np.ndarray((count, width), kind, binary, first + inside, (stride, kind.itemsize))
+
+
+def _size(value: object) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        raise ValueError("a size in it is no whole number")
+    return value

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from preview.drawings.curves import Curve, Shape
+from preview.drawings.sheet import too_much
 from preview.errors import PreviewError
 from preview.profiles import (
     Arc,
@@ -21,12 +22,19 @@ from preview.profiles import (
     fit_arcs,
 )
 
+MOST_FITTED = 3_000
+"""Lines and arcs that the curves of a drawing become, all together: each is fitted, which takes a millisecond."""
 EXACT = 1e-6
 """A curve no further than this, mm, from a line or an arc is one."""
 ALIKE = 1e-3
 """A part of a curve is an arc to within a tolerance only if their directions at the ends agree to this, radians."""
 SAMPLES, CLOSE_SAMPLES = 33, 129
 """Points of a curve that a try, and the last measurement, look at."""
+
+
+def too_fine() -> PreviewError:
+    """The error for curves that are no molding's."""
+    return too_much(f"{MOST_FITTED:,} lines and arcs in its curves")
 
 
 def to_edges(shape: Shape, tolerance: float) -> Fitted:
@@ -51,6 +59,8 @@ def to_edges(shape: Shape, tolerance: float) -> Fitted:
             else:
                 edges.append(found)
                 deviation = max(deviation, curve_strays(curve, a, b, [found]))
+            if len(edges) > MOST_FITTED:
+                raise too_fine()
     return Fitted(tuple(edges), deviation)
 
 

@@ -31,6 +31,8 @@ MOST_GROUPS = 1_000_000
 """Pairs of lines in an ASCII file; a drawing of 20,000 lines has about a third of this."""
 MOST_BINARY = 5_000_000
 """Bytes of a binary file, which holds as much in less."""
+MOST_SEEN = 200_000
+"""Entities of any kind that are looked at, those in a block as often as it is referred to."""
 DEEPEST = 16
 """Blocks in blocks."""
 FLAT = 1e-6
@@ -107,16 +109,24 @@ def _silent() -> Iterator[None]:
 
 def _unit(document: Drawing, has_units: bool, has_measurement: bool) -> tuple[float | None, str]:
     """Millimeters of one drawing unit, or None; and what to say then."""
-    code = int(document.header.get("$INSUNITS", 0)) if has_units else 0
+    code = _whole(document.header.get("$INSUNITS", 0)) if has_units else 0
     if code in MM_PER:
         return MM_PER[code], ""
     if code:
         return None, f"the drawing gives its unit by number {code} of $INSUNITS, in which no molding is drawn"
     asks = "the drawing does not say what its units are ($INSUNITS)"
     if has_measurement:
-        metric = int(document.header.get("$MEASUREMENT", 0)) == 1
+        metric = _whole(document.header.get("$MEASUREMENT", 0)) == 1
         asks += f"; $MEASUREMENT speaks for {'metric ones, mm' if metric else 'inches'}"
     return None, asks
+
+
+def _whole(value: Any) -> int:
+    """A number of the header; 0, which says nothing, for what is none."""
+    try:
+        return int(value)
+    except (ArithmeticError, TypeError, ValueError):
+        return 0
 
 
 # Its entities.
@@ -131,35 +141,31 @@ class _Reader:
     skipped: Counter[str] = field(default_factory=Counter)
     references: int = 0
     pieces: int = 0
+    seen: int = 0
     hidden: dict[str, bool] = field(default_factory=dict)
 
     def read(self, entities: Iterable[Any], by: Affine, above: str | None, depth: int) -> None:
         """Note the shapes of entities under a map; `above` is the layer of the block reference they stand in."""
         for entity in entities:
+            self.seen += 1
+            if self.seen > MOST_SEEN:
+                raise too_much(f"{MOST_SEEN:,} entities")
             kind = entity.dxftype()
+            if kind != "INSERT" and kind not in DRAWN:  # of a kind the parser does not know it has no layer either
+                self.skipped[kind[:40]] += 1
+                continue
             own = str(entity.dxf.get("layer", "0"))
             layer = above if above is not None and own == "0" else own
             if entity.dxf.get("invisible", 0) or self._is_hidden(layer):
                 self.skipped["hidden"] += 1
             elif kind == "INSERT":
                 self._insert(entity, by, layer, depth)
-            elif kind in DRAWN:
-                try:
+            else:
+                with _damaged(kind, layer):
                     shapes = self._shapes(entity, kind, layer)
-                except PreviewError:
-                    raise
-                except Exception as error:  # an entity that lacks what its kind must have
-                    raise PreviewError(
-                        "",
-                        None,
-                        f"a{'n' if kind[0] in 'AE' else ''} {kind} on {layer_said(layer)} is damaged",
-                        "draw it again, or explode it, and save the drawing again",
-                    ) from error
                 self.items += [Item(found, layer) for shape in shapes for found in mapped(shape, by)]
                 if len(self.items) > MOST_EDGES:
                     raise too_much()
-            else:
-                self.skipped[kind] += 1
 
     def _is_hidden(self, layer: str) -> bool:
         if layer not in self.hidden:
@@ -169,7 +175,8 @@ class _Reader:
         return self.hidden[layer]
 
     def _insert(self, insert: Any, by: Affine, layer: str, depth: int) -> None:
-        block = insert.block()
+        with _damaged("INSERT", layer):
+            block = insert.block()
         name = str(insert.dxf.get("name", ""))
         if block is None:
             raise PreviewError("", None, f'the block "{name[:60]}" is not in the file', "save the drawing again, whole")
@@ -180,11 +187,13 @@ class _Reader:
                 f'the block "{name[:60]}" stands in blocks more than {DEEPEST} deep, or in itself',
                 "explode the blocks, and save the outline alone",
             )
-        self.references += insert.mcount
-        if self.references > MOST_EDGES:
-            raise too_much(f"{MOST_EDGES:,} block references")
-        for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
-            self.read(block, by @ _flat_map(one.matrix44(), layer), layer, depth + 1)
+        with _damaged("INSERT", layer):
+            self.references += insert.mcount
+            if self.references > MOST_EDGES:
+                raise too_much(f"{MOST_EDGES:,} block references")
+            places = [_flat_map(one.matrix44(), layer) for one in _each_of(insert)]
+        for place in places:
+            self.read(block, by @ place, layer, depth + 1)
 
     def _shapes(self, entity: Any, kind: str, layer: str) -> list[Shape]:
         dxf = entity.dxf
@@ -220,6 +229,26 @@ class _Reader:
         if not sound or any(b < a or not math.isfinite(b) for a, b in pairwise(knots)):
             raise ValueError("knots")
         return [b_spline(degree, knots, points, weights)]
+
+
+def _each_of(insert: Any) -> Iterable[Any]:
+    return insert.multi_insert() if insert.mcount > 1 else (insert,)
+
+
+@contextmanager
+def _damaged(kind: str, layer: str) -> Iterator[None]:
+    """Tells an entity that lacks what its kind must have, or has it wrong, for whatever the parser makes of it."""
+    try:
+        yield
+    except PreviewError:
+        raise
+    except Exception as error:  # the parser's own errors are of many kinds
+        raise PreviewError(
+            "",
+            None,
+            f"a{'n' if kind[0] in 'AEI' else ''} {kind} on {layer_said(layer)} is damaged",
+            "draw it again, or explode it, and save the drawing again",
+        ) from error
 
 
 def _polyline(entity: Any, kind: str, layer: str) -> list[Shape]:

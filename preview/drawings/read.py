@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from preview.drawings.biarcs import to_edges
+from preview.drawings.biarcs import MOST_FITTED, to_edges, too_fine
 from preview.drawings.dxf import read_dxf
 from preview.drawings.loops import Stroke, one_outline
 from preview.drawings.placing import placed
@@ -15,7 +15,7 @@ from preview.drawings.sheet import MOST_EDGES, Frame, Item, Sheet, in_mm, refuse
 from preview.drawings.svg import read_svg
 from preview.drawings.wanted import Drawn, Wanted, refuse_out_of_range
 from preview.errors import PreviewError, nearest
-from preview.profiles import make_profile
+from preview.profiles import Arc, Line, make_profile
 from preview.units import Unit
 
 READERS: Mapping[str, Callable[[Path], Sheet]] = MappingProxyType({".dxf": read_dxf, ".svg": read_svg})
@@ -46,11 +46,14 @@ def _drawn(sheet: Sheet, wanted: Wanted, name: str) -> Drawn:
     frame = Frame(scale_of(sheet, wanted.units), sheet.y_down)
     unit: Unit = "in" if round(frame.unit_mm, 9) in (25.4, 304.8) else "mm"
     strokes: list[Stroke] = []
-    deviation = 0.0
+    deviation, count = 0.0, 0
     for item in in_mm(_on_layer(sheet, wanted.layer), frame.unit_mm):
         fitted = to_edges(item.shape, wanted.tolerance)
         strokes += [Stroke(edge, item.layer) for edge in fitted.edges]
         deviation = max(deviation, fitted.deviation)
+        count += 0 if isinstance(item.shape, Line | Arc) else len(fitted.edges)
+        if count > MOST_FITTED:
+            raise too_fine()
         if len(strokes) > MOST_EDGES:
             raise too_much()
     edges, notes = one_outline(strokes, wanted.heal, frame, unit)

@@ -18,6 +18,8 @@ from preview.units import Unit, length
 MOST_BYTES = 20_000_000
 MOST_EDGES = 20_000
 MOST_CURVES = 1_000
+LISTED = 20
+"""Kinds of things left out that are told by name."""
 FURTHEST = 10_000.0
 """A coordinate over this, mm, is no molding."""
 
@@ -59,7 +61,9 @@ def sheet_of(
     Raises PreviewError, told with `looked_for` and `fix`, where nothing was found.
     """
     found = tuple(items)
-    left_out = ", ".join(f"{count} {kind}" for kind, count in sorted(skipped.items()))
+    kinds = [f"{count} {kind}" for kind, count in sorted(skipped.items())]
+    more = f" and {len(kinds) - LISTED} kinds more" if len(kinds) > LISTED else ""
+    left_out = ", ".join(kinds[:LISTED]) + more
     if not found:
         held = f"; it has {left_out}" if left_out else ""
         raise PreviewError("", None, f"the drawing has no {looked_for}{held}", fix)

@@ -36,6 +36,8 @@ DRAWN = {"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"}
 MOST_NUMBERS = 7 * MOST_EDGES
 """In the data of a path; an arc takes seven."""
 MOST_USES = 2_000
+MOST_SEEN = 200_000
+"""Elements that are looked at, those that are used again as often as they are."""
 
 
 def read_svg(path: Path) -> Sheet:
@@ -125,7 +127,8 @@ def _transform(node: Node) -> Affine:
     while at < len(text):
         found = TRANSFORM.match(text, at)
         numbers = _numbers(found[2]) if found else None
-        one = _one_map(found[1], numbers) if found and numbers else None
+        sound = numbers and all(map(math.isfinite, numbers))
+        one = _one_map(found[1], numbers) if found and numbers and sound else None
         if found is None or one is None:
             raise _damaged(node, "transform", text, "apply the transform in the drawing program")
         by, at = by @ one, found.end()
@@ -166,10 +169,15 @@ class _Reader:
     items: list[Item] = field(default_factory=list)
     skipped: Counter[str] = field(default_factory=Counter)
     uses: int = 0
+    seen: int = 0
+    drawn: dict[int, list[Shape]] = field(default_factory=dict)
     by_id: dict[str, Node] = field(default_factory=dict)
 
     def read(self, nodes: list[Node], by: Affine, layer: str, depth: int) -> None:
         """Note the shapes of elements under a map; `layer` is the innermost group with a label or an id."""
+        self.seen += len(nodes)
+        if self.seen > MOST_SEEN:
+            raise too_much(f"{MOST_SEEN:,} elements, those used again counted again")
         for node in nodes:
             if node.name in UNDRAWN:
                 continue
@@ -185,7 +193,9 @@ class _Reader:
             elif node.name in DRAWN:
                 whole = by @ _transform(node)
                 name = node.given.get("label") or node.given.get("id") or ""
-                for shape in _shapes(node):
+                if id(node) not in self.drawn:  # an element that is used again is not read again
+                    self.drawn[id(node)] = _shapes(node)
+                for shape in self.drawn[id(node)]:
                     self.items += [Item(found, layer or name) for found in mapped(shape, whole)]
                 if len(self.items) > MOST_EDGES:
                     raise too_much()
@@ -344,6 +354,9 @@ def _arc(start: Point, end: Point, radii: Point, rotation: float, large: bool, s
     hx, hy = (start[0] - end[0]) / 2, (start[1] - end[1]) / 2
     x, y = (cos * hx + sin * hy) / rx, (cos * hy - sin * hx) / ry  # half the chord, where the ellipse is a unit circle
     reach = math.hypot(x, y)
+    if x * x + y * y == 0.0:  # so large a radius, for this chord, that nothing is left of its bow
+        yield Line(start, end)
+        return
     if reach > 1:
         rx, ry, x, y = rx * reach, ry * reach, x / reach, y / reach
     aside = math.sqrt(max(0.0, 1 / (x * x + y * y) - 1)) * (-1 if large == sweep else 1)

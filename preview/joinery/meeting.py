@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 
 from preview.joinery.joint import Joint
@@ -33,7 +34,7 @@ class End:
         x, y = self.joint.before.tangent
         return (x, y) if self.at_end else (-x, -y)
 
-    @property
+    @cached_property
     def foot(self) -> float:
         """The height of the profile's lowest point here, mm."""
         return self.joint.height + measure(self.piece.profile).h_min

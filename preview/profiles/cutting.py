@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from preview import limits
 from preview.errors import PreviewError, Problem
 from preview.profiles.cutters import Cutter, check_cutter
 from preview.profiles.measures import measure
@@ -50,7 +51,10 @@ def cut_profile(name: str, blank: Blank, cuts: Sequence[Cut], *, unit: Unit = "m
             problems += error.at(f"cut {number} ({cut.cutter.word})").problems
     if problems:
         raise PreviewError.several(problems)
-    left = difference(blank.region(), *(cut.region(blank) for cut in cuts))
+    taken = [cut.region(blank) for cut in cuts]
+    edges = sum(len(loop) for each in taken for loop in each.loops)
+    limits.CUT_EDGES.refuse(edges, "the cut section", "leave cuts out, or draw the profile and read the drawing")
+    left = difference(blank.region(), *taken)
     return profile_left(name, left, "the cuts", unit)
 
 

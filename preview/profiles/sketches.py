@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
+from preview import limits
 from preview.errors import PreviewError, Problem
 from preview.profiles.edges import Edge, Line
 from preview.profiles.pens import Point
@@ -36,6 +37,7 @@ def sketch(
     `unit` is how lengths are spoken of in errors. Raises PreviewError with every shape that is wrong, or
     else with what is wrong about the whole; a shape's place is such as `shape 3 (ogee), rise`.
     """
+    limits.SHAPES.refuse(len(shapes), "the face", "draw the profile and read the drawing")
     _refuse_foot(foot, shapes, unit)
     face: list[list[Edge]] = []
     problems: list[Problem] = []

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import TypeVar
 
-from preview.errors import PreviewError, nearest
+from preview import limits
+from preview.errors import UNPRINTABLE, PreviewError, nearest
 from preview.runs import Vec2
 from preview.scene.written import what, written
 from preview.units import Unit, parse_angle, parse_length, show
@@ -94,7 +95,7 @@ def line(most: int) -> Kind[str]:
             raise _wrong(value, f"it has {len(value):,} letters, and {most} is the most", "write less")
         if not value.strip():
             raise _wrong(value, "the text is empty", "write something between the quotes")
-        if any(unicodedata.category(character) in UNSEEN for character in value):
+        if UNPRINTABLE.search(value) or any(unicodedata.category(character) in UNSEEN for character in value):
             raise _wrong(
                 value,
                 "it must be one line, without tabs or other marks that do not print",
@@ -200,6 +201,7 @@ def entries(kind: Kind[T], noun: str) -> Kind[tuple[T, ...]]:
     def read(value: object) -> tuple[T, ...]:
         if not isinstance(value, list):
             raise _wrong(value, f"it must be a list, not {what(value)}", "write it between brackets: [..., ...]")
+        limits.ENTRIES.refuse(len(value), "it", "split the scene into several files")
         found: list[T] = []
         problems: list[PreviewError] = []
         for i, entry in enumerate(value, 1):

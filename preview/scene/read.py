@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+from preview import limits
 from preview.errors import PreviewError, Problem
 from preview.scene.block import read_block
 from preview.scene.kinds import UNITS_FIX, Kind, known, length, one_unit, text, within
@@ -197,6 +198,14 @@ def _runs(top: Table, declared: Declared, unit: Unit | None, readings: Readings)
             f"the runs have {steps:,} steps and points together, and {MOST_STEPS:,} is the most",
             "split the scene into several files",
         )
+        return []
+    pieces = sum(
+        len(rows) * len(members)
+        for table in tables
+        for key in ("steps", "points")
+        if isinstance(rows := table.data.get(key), list) and isinstance(members := table.data.get("members"), list)
+    )
+    if top.overfull("run", pieces, limits.PIECES):
         return []
     found: list[RunInScene] = []
     first: dict[str, int] = {}

@@ -24,6 +24,11 @@ def read_text(path: Path, what: str) -> str:
     and a file that is over 4 MB or not UTF-8.
     """
     try:
+        path.name.encode("utf-8")
+    except UnicodeEncodeError as error:  # what is written from it is named after it
+        problem = "the file's name holds bytes that are not UTF-8 text"
+        raise PreviewError("", None, problem, "give the file another name", ascii(str(path))[1:-1]) from error
+    try:
         if path.is_dir():
             raise PreviewError("", None, f"this is a folder, not a {what}", f"name the {what} in it", str(path))
         if not path.exists():

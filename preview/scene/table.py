@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar, cast, overload
 
-from preview.errors import PreviewError, Problem
+from preview import limits
+from preview.errors import MOST_TOLD, PreviewError, Problem
 from preview.scene.kinds import Kind, in_a_row, name, suggested, with_value
 from preview.scene.written import key_written, what, written
 
@@ -88,6 +89,9 @@ class Table:
         for key, value in self.data.items():
             if key in keys:
                 continue
+            if len(self.log.problems) >= MOST_TOLD:  # no message tells more, and looking for near words takes long
+                self.wrong(key_written(key), None, f"there is no key {written(key)} {here}", "leave it out")
+                continue
             meant = suggested(key, [each for each in keys if each not in self.data])
             if meant:
                 self._told.add(meant)
@@ -160,6 +164,9 @@ class Table:
             self.wrong(key, shown, problem, f"write [{key}.base], say, above its keys")
             self._told.add(key)
             return {}
+        if self.overfull(key, len(entries), limits.HEADINGS):
+            self._told.add(key)
+            return {}
         found: dict[str, Table] = {}
         for label, entry in entries.items():
             place = f"{key} {written(label)}"
@@ -192,6 +199,9 @@ class Table:
             self.wrong(key, shown, problem, f"write [[{key}]] above its keys, once for each")
             self._told.add(key)
             return []
+        if self.overfull(key, len(value), limits.HEADINGS):
+            self._told.add(key)
+            return []
         labels = [entry.get("name") for entry in value]
         found: list[Table] = []
         for number, (entry, label) in enumerate(zip(value, labels, strict=True), 1):
@@ -205,6 +215,9 @@ class Table:
         if not isinstance(value, list):
             self.wrong(key, written(value), f"it must be a list of {noun}s", f"write {key} = [{example}, ...]")
             return []
+        if self.overfull(key, len(value), limits.ENTRIES):
+            self._told.add(key)
+            return []
         found: list[Table] = []
         for number, entry in enumerate(value, 1):
             if isinstance(entry, dict):
@@ -213,6 +226,15 @@ class Table:
                 problem = f"a {noun} stands between braces, and this is {what(entry)}"
                 self.wrong(f"{noun} {number}", written(entry), problem, f"write it like {example}")
         return found
+
+    def overfull(self, key: str, count: int, limit: limits.Limit) -> bool:
+        """Whether a key holds more than is read, which is noted."""
+        try:
+            limit.refuse(count, "it", "split the scene into several files")
+        except PreviewError as error:
+            self.log.add(error.at(self._at(key)))
+            return True
+        return False
 
     def _at(self, place: str) -> str:
         return ", ".join(part for part in (self.place, place) if part)

@@ -34,8 +34,8 @@ def written(value: object) -> str:
 
 
 def key_written(key: str) -> str:
-    """A key as it stands in TOML: bare where it may be."""
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else written(key)
+    """A key as it stands in TOML: bare where it may be, cut short where it is long."""
+    return key if len(key) <= LONGEST and re.fullmatch(r"[A-Za-z0-9_-]+", key) else written(key)
 
 
 def what(value: object) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from preview import limits
 from preview.joinery import UPRIGHT, MemberRun, Piece, cut_directions, meet
 from preview.models.mesh.climbing import climbing_mesh
 from preview.models.mesh.face import Floats, Ints, make_face
@@ -21,6 +22,7 @@ from preview.models.mesh.steps import SHARE_SECTION, Cuts, levels_needed, spans_
 from preview.runs import IN_PLAN
 
 DEFAULT_CHORD = 0.05
+COARSER = "let the model stray further from its curves with chord, or split the scene"
 BLOCK = 500_000
 """How many render vertices are worked out at a time, so that working memory does not grow with the job's length."""
 
@@ -30,6 +32,7 @@ def mesh_runs(lines: Sequence[MemberRun], chord: float = DEFAULT_CHORD) -> list[
 
     chord: no point of a mesh is further than this, mm, from the true surface; every vertex lies on it. Members of
     one run take the same stations, so that members stacked on one another touch without cutting in.
+    Raises PreviewError where that takes more vertices than the limit.
     """
     cuts = [Cuts.of(line) for line in lines]
     spans: dict[tuple[str, int], Ints] = {}
@@ -37,11 +40,14 @@ def mesh_runs(lines: Sequence[MemberRun], chord: float = DEFAULT_CHORD) -> list[
         needed = spans_needed(line, chord, cut)
         key = (line.run.name, len(needed))
         spans[key] = np.maximum(spans.get(key, needed), needed)
-    return [
-        mesh
-        for line, cut in zip(lines, cuts, strict=True)
-        for mesh in mesh_member_run(line, chord, spans[line.run.name, len(line.pieces)], cut)
-    ]
+    found: list[PieceMesh] = []
+    vertices = 0
+    for line, cut in zip(lines, cuts, strict=True):
+        made = mesh_member_run(line, chord, spans[line.run.name, len(line.pieces)], cut)
+        vertices += sum(len(mesh.points) for mesh in made)
+        limits.VERTICES.refuse(vertices, "the scene's mesh", COARSER)
+        found += made
+    return found
 
 
 def mesh_member_run(
@@ -56,6 +62,7 @@ def mesh_member_run(
     fine = chord / max(_stretch(piece.shear) for piece in line.pieces)
     section = faced_section(line.profile, fine, levels) if any(piece.is_faced for piece in line.pieces) else None
     face = section.face if section else make_face(line.profile, SHARE_SECTION * fine, levels)
+    limits.VERTICES.refuse(int((spans + 1).sum()) * len(face.column_point), f"the mesh of {line.name}", COARSER)
     rings = meet(cuts.before, cuts.after, face.d)  # (J, n, 2): each cut's vertices in plan, once
     travel = _travel(cut_directions(cuts.before, cuts.after, rings), hand)
     starts, stops = cuts.stations(rings)
