@@ -52,10 +52,13 @@ def build_every(scene: Scene) -> tuple[Built, ...]:
     return tuple(built)
 
 
-def inspect_glb(built: Built, path: Path, progress: Progress, *, second_reader: bool) -> Inspection:
-    """Write one model's GLB, read it back and check it; with another library's reading as well."""
+def inspect_glb(built: Built, path: Path, progress: Progress, *, second_reader: bool, views: bool = True) -> Inspection:
+    """Write one model's GLB, read it back and check it; with another library's reading as well.
+
+    views: the GLB has a camera for each ready view, which one that is thrown away needs not.
+    """
     scene = built.scene
-    write_file(path, built_glb(built))
+    write_file(path, built_glb(built, views=views))
     bodies = read_glb(path)
     volumes = np.array(built.volumes)
     inspection = inspect_bodies(bodies, built.pieces, built.joints, volumes, scene.chord, progress, workers=cores())
@@ -75,7 +78,7 @@ def inspect_file(built: Built, path: Path) -> list[Finding]:
 def inspected(built: Built, progress: Progress) -> Inspection:
     """The checks, made on a GLB that is read back from a temporary folder."""
     with tempfile.TemporaryDirectory(prefix="molding-") as folder:
-        return inspect_glb(built, Path(folder, "model.glb"), progress, second_reader=False)
+        return inspect_glb(built, Path(folder, "model.glb"), progress, second_reader=False, views=False)
 
 
 def every_shown(scene: Scene) -> tuple[Shown, ...]:

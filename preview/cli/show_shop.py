@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rich.console import Console
 from rich.table import Table
@@ -12,7 +12,7 @@ from rich.text import Text
 from preview.exports import Report
 from preview.joinery import Piece
 from preview.runs import IN_PLAN, survey_rows, survey_sentences
-from preview.shop import EndSettings, end_settings
+from preview.shop import EndSettings, end_settings, spring_of
 from preview.units import Unit
 
 MOST_ROWS = 40
@@ -62,7 +62,10 @@ def forecasts(console: Console, told: Report) -> None:
 
 def compound_settings(console: Console, told: Report) -> None:
     """The saw's settings for sprung members, whose cuts nobody guesses."""
-    rows = [(piece, found) for piece, found in _ends(told) if any(s.posture == "in position" for s in found.setups)]
+    profiles = {id(piece.profile): piece.profile for piece in told.built.pieces}
+    sprung = {key for key, profile in profiles.items() if spring_of(profile) is not None}
+    ends = _ends(piece for piece in told.built.pieces if id(piece.profile) in sprung)
+    rows = [(piece, found) for piece, found in ends if any(s.posture == "in position" for s in found.setups)]
     if not rows:
         return
     headings = ("sprung piece, end", "corner", "in position: miter", "flat on its back: miter", "bevel")
@@ -90,7 +93,7 @@ def saw_in_words(console: Console, told: Report) -> None:
     alike: dict[tuple[str, ...], list[str]] = {}
     square: list[str] = []
     cautions: dict[str, list[str]] = {}
-    ends = list(_ends(told))
+    ends = list(_ends(told.built.pieces))
     for piece, found in ends:
         end = f"{piece.name}, {_which(piece, found)}"
         if any(setup.setting.swing or setup.setting.tilt for setup in found.setups):
@@ -129,8 +132,8 @@ def _which(piece: Piece, found: EndSettings) -> str:
     return f"where it {found.end}s along the run"
 
 
-def _ends(told: Report) -> Iterator[tuple[Piece, EndSettings]]:
-    for piece in told.built.pieces:
+def _ends(pieces: Iterable[Piece]) -> Iterator[tuple[Piece, EndSettings]]:
+    for piece in pieces:
         for end in ("begin", "end"):
             found = end_settings(piece, end)
             if found is not None:

@@ -37,12 +37,12 @@ def glb_bytes(
     return glb_of(document_of(Model(title, parts, surroundings, digest, offered, cameras)))
 
 
-def built_glb(built: Built) -> bytes:
+def built_glb(built: Built, *, views: bool = True) -> bytes:
     """The GLB of a built scene with its ready views, and the finishes that it leaves to choose from.
 
     Raises PreviewError as `glb_bytes` does.
     """
-    return glb_of(document_of(model_of(built)))
+    return glb_of(document_of(model_of(built, views=views)))
 
 
 def glb_of(found: Document) -> bytes:

@@ -34,12 +34,14 @@ class Model:
     cameras: Sequence[NamedCamera] = ()
 
 
-def model_of(built: Built) -> Model:
-    """A built scene with all that a file may say of it: its finishes to choose from and its ready views as well."""
+def model_of(built: Built, *, views: bool = True) -> Model:
+    """A built scene with all that a file may say of it: its finishes to choose from and, if wanted, its ready views."""
     scene = built.scene
     around = mesh_surroundings(scene.surroundings, scene.runs, scene.chord)
     parts = [Part(mesh, member.finish) for mesh, member in zip(built.meshes, built.members, strict=True)]
-    return Model(scene.title, parts, around, built.digest, offered(built), ready_cameras(built, around))
+    return Model(
+        scene.title, parts, around, built.digest, offered(built), ready_cameras(built, around) if views else ()
+    )
 
 
 def offered(built: Built) -> tuple[Finish, ...]:

@@ -125,7 +125,9 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
     with _kept(models / f"{stem}.glb", "glb" in wanted.formats) as glb:
         progress("writing GLB", 0, 1)
         # The inspection always reads a GLB back, whether or not it is kept: it is the format with names.
-        inspection = inspect_glb(built, glb, progress, second_reader=wanted.second_reader)
+        inspection = inspect_glb(
+            built, glb, progress, second_reader=wanted.second_reader, views="glb" in wanted.formats and wanted.kept
+        )
         if wanted.kept and "glb" in wanted.formats:
             inspection = _add(inspection, inspect_file(built, glb))
     if "stl" in wanted.formats:

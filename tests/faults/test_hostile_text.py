@@ -227,7 +227,7 @@ def test_a_model_of_somebody_else_with_such_names(tmp_path: Path) -> None:
     file.write_bytes(struct.pack("<4sII", b"glTF", 2, 12 + len(whole)) + whole)
     done = runner.invoke(app, ["check", str(file)])
     assert done.exit_code == 0, (done.stdout, done.stderr)
-    assert "x[U+001B" in done.stdout
+    assert "x\N{REPLACEMENT CHARACTER}[2J" in done.stdout
     assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e]", done.stdout)
 
 
