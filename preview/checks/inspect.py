@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 
 from preview.checks import findings as table
 from preview.checks.continuity import Meeting, Rim
 from preview.checks.findings import Finding
-from preview.checks.looking import Job, Progress, looked_at
-from preview.checks.readers import Body, Floats
+from preview.checks.looking import Job, Progress, looked_at, looked_at_stl
+from preview.checks.readers import Body, Floats, stl_count
 from preview.checks.standing import JointPair, joint_findings
-from preview.checks.surface import measures, unbalanced_edges, weld
 from preview.joinery import Piece
 
 AT_A_TIME = 20_000
@@ -77,34 +78,23 @@ def inspect_bodies(
     )
 
 
-def inspect_stl(body: Body, skins_volume: float, triangles: Sequence[int]) -> list[Finding]:
+def inspect_stl(path: Path, skins_volume: float, triangles: Sequence[int], workers: int = 0) -> list[Finding]:
     """Check a whole scene's STL: closed, as many triangles as the pieces have, and the volume they enclose.
 
-    triangles: of each piece, in the file's order.
+    triangles: of each piece, in the file's order. Raises PreviewError where it is no whole STL.
     """
-    stops = np.cumsum(triangles)
+    count, stops = stl_count(path), np.cumsum(triangles)
     # Piece after piece, some at a time: what is balanced in parts is balanced as a whole. What is not may be closed by
     # other parts of the file, so then all of it is taken at once.
-    some = stops[np.unique(np.searchsorted(stops, np.arange(AT_A_TIME, len(body.triangles), AT_A_TIME)))]
-    unbalanced, volume, area = _loose(body, [0, *some.tolist(), len(body.triangles)])
-    if unbalanced:
-        unbalanced, volume, area = _loose(body, [0, len(body.triangles)])
-    limit = body.step * area + 1e-9 * abs(skins_volume)
+    some = stops[np.unique(np.searchsorted(stops[:-1], np.arange(AT_A_TIME, count, AT_A_TIME)))]
+    bounds = [0, *(bound for bound in some.tolist() if bound < count), count]
+    found = looked_at_stl(path, list(pairwise(bounds)), workers)
+    if any(part.unbalanced for part in found):
+        found = looked_at_stl(path, [(0, count)], 0)
+    volume, area = math.fsum(part.volume for part in found), math.fsum(part.area for part in found)
+    limit = max(part.step for part in found) * area + 1e-9 * abs(skins_volume)
     return [
-        Finding(table.STL_CLOSED, body.name, unbalanced, 0),
-        Finding(table.STL_TRIANGLES, body.name, abs(len(body.triangles) - int(stops[-1])), 0),
-        Finding(table.STL_VOLUME, body.name, abs(volume - skins_volume), limit),
+        Finding(table.STL_CLOSED, path.stem, sum(part.unbalanced for part in found), 0),
+        Finding(table.STL_TRIANGLES, path.stem, abs(count - int(stops[-1])), 0),
+        Finding(table.STL_VOLUME, path.stem, abs(volume - skins_volume), limit),
     ]
-
-
-def _loose(body: Body, bounds: Sequence[int]) -> tuple[int, float, float]:
-    """Of loose triangles, taken from bound to bound: edges that are not balanced, volume in mm³, area in mm²."""
-    unbalanced, volume, area = 0, 0.0, 0.0
-    for first, last in pairwise(bounds):
-        points, triangles = weld(body.vertices[3 * first : 3 * last])
-        triangles = triangles.reshape(-1, 3)
-        whole = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
-        unbalanced += unbalanced_edges(triangles[whole], len(points))
-        part = measures(points, triangles)
-        volume, area = volume + part[0], area + part[1]
-    return unbalanced, volume, area

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -13,9 +14,9 @@ from preview.checks.continuity import SEARCH
 from preview.checks.findings import Finding
 from preview.checks.overlap import shared_volumes
 from preview.checks.place import Laid, laid
-from preview.checks.readers import Body, Floats, Ints
+from preview.checks.readers import Body, Floats, Ints, read_stl
 from preview.checks.standing import JointPair, Measured, Standing
-from preview.checks.surface import Surface, surface
+from preview.checks.surface import Surface, measures, surface, unbalanced_edges, weld
 from preview.checks.workers import Workers
 from preview.joinery import Piece
 from preview.profiles import measure
@@ -196,3 +197,34 @@ def _between(job: Job, whole: Seen, owner: Ints, measured: set[int]) -> None:
         found = model.joint(pair)
         if found is not None:
             whole.joints[number] = found
+
+
+@dataclass(frozen=True)
+class Loose:
+    """Some triangles of an STL: edges walked more often one way than the other, mm³ and mm², and its digits, mm."""
+
+    unbalanced: int
+    volume: float
+    area: float
+    step: float
+
+
+def looked_at_stl(path: Path, spans: Sequence[tuple[int, int]], workers: int) -> list[Loose]:
+    """Measure stretches of an STL's triangles, each by itself; among several processes where there are many."""
+    tasks = [(path, first, last) for first, last in spans]
+    if workers < 2 or len(tasks) < 2 * workers:
+        return [look_at_stl(task) for task in tasks]
+    found: dict[int, Loose] = {}
+    with Workers(look_at_stl, workers) as pool:
+        found.update(pool.each(tasks))
+    return [found[number] for number in range(len(tasks))]
+
+
+def look_at_stl(task: tuple[Path, int, int]) -> Loose:
+    """Measure the triangles of an STL from one number to another."""
+    path, first, last = task
+    body = read_stl(path, first, last)
+    points, inverse = weld(body.vertices)
+    triangles = inverse.reshape(-1, 3)
+    whole = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
+    return Loose(unbalanced_edges(triangles[whole], len(points)), *measures(points, triangles), body.step)

@@ -61,16 +61,27 @@ def read_glb(path: Path) -> list[Body]:
         ) from cause
 
 
-def read_stl(path: Path) -> Body:
-    """The triangles of a binary STL file as one body; the format has no names and shares no vertices.
+def stl_count(path: Path) -> int:
+    """How many triangles a binary STL file has.
 
     Raises PreviewError when the file's size does not fit its count of triangles.
     """
-    data = path.read_bytes()
-    count = struct.unpack_from("<I", data, 80)[0] if len(data) >= 84 else -1
-    if count < 0 or len(data) != 84 + 50 * count:
+    with path.open("rb") as file:
+        head = file.read(84)
+        size = file.seek(0, 2)
+    count: int = struct.unpack_from("<I", head, 80)[0] if len(head) == 84 else -1
+    if count < 0 or size != 84 + 50 * count:
         raise PreviewError("", None, "the file is not a whole binary STL", "export it again", str(path))
-    facets = np.frombuffer(data, dtype=_STL, count=count, offset=84)
+    return count
+
+
+def read_stl(path: Path, first: int = 0, last: int | None = None) -> Body:
+    """The triangles of a binary STL file as one body; the format has no names and shares no vertices.
+
+    first, last: from which to which triangle, where not all are wanted. Raises PreviewError as `stl_count` does.
+    """
+    count = (stl_count(path) if last is None else min(last, stl_count(path))) - first
+    facets = np.fromfile(path, dtype=_STL, count=count, offset=84 + 50 * first)
     corners = facets["corners"].reshape(-1, 3)
     step = float(np.spacing(np.abs(corners).max(initial=0.0)))
     triangles = np.arange(len(corners)).reshape(-1, 3)

@@ -14,12 +14,12 @@ from preview.build import Built
 from preview.checks import (
     Finding,
     Inspection,
+    cores,
     inspect_exchange,
     inspect_solids,
     inspect_step,
     inspect_step_file,
     inspect_stl,
-    read_stl,
 )
 from preview.errors import PreviewError
 from preview.exports import (
@@ -188,7 +188,7 @@ def _write_stl(built: Built, models: Path, stem: str, wanted: Wanted, progress: 
     write_file(whole, stl_blocks(built.meshes, built.scene.title, built.digest))
     volume = float(sum(mesh.volume for mesh in built.meshes))
     triangles = [len(mesh.triangles) for mesh in built.meshes]
-    findings = inspect_stl(read_stl(whole), volume, triangles)
+    findings = inspect_stl(whole, volume, triangles, cores())
     if wanted.kept:
         findings += inspect_file(built, whole)
     if wanted.pieces:

@@ -22,7 +22,6 @@ from preview.checks import (
     inspect_surveys,
     inspect_with_trimesh,
     read_glb,
-    read_stl,
 )
 from preview.exports.glb import Part, glb_bytes
 from preview.exports.stl import stl_bytes
@@ -220,11 +219,11 @@ def test_faults_in_an_stl_are_caught(built: Built, tmp_path: Path) -> None:
     count = sum(len(mesh.triangles) for mesh in built.meshes)
     path = tmp_path / "seat.stl"
     path.write_bytes(data)
-    assert failed(inspect_stl(read_stl(path), volume, [count])) == set()
+    assert failed(inspect_stl(path, volume, [count])) == set()
     short = data[:80] + (count - 1).to_bytes(4, "little") + data[84:-50]
     path.write_bytes(short)
-    assert failed(inspect_stl(read_stl(path), volume, [count])) >= {"stl-triangles", "stl-closed"}
-    assert failed(inspect_stl(read_stl(path), volume * 1.001, [count])) >= {"stl-volume"}
+    assert failed(inspect_stl(path, volume, [count])) >= {"stl-triangles", "stl-closed"}
+    assert failed(inspect_stl(path, volume * 1.001, [count])) >= {"stl-volume"}
 
 
 def test_faults_that_another_library_finds(built: Built, tmp_path: Path) -> None:
