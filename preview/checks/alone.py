@@ -59,8 +59,15 @@ def _length(piece: Piece, skin: Surface, lies: Laid, slack: float) -> list[Findi
     ahead = np.array([*piece.element.tangent, piece.element.slope]) / piece.pace
     along = lies.points @ ahead
     off = abs(float(np.ptp(along)) - piece_lengths(piece)["overall"])
-    sharpest = max(1 / math.cos(end.turn / 2) for end in (piece.begin, piece.end))
-    return [Finding(table.LENGTH, piece.name, off, slack * sharpest)]
+    return [Finding(table.LENGTH, piece.name, off, slack * sharpest(piece))]
+
+
+def sharpest(piece: Piece) -> float:
+    """How much further, at most, a chord missing from a round moves the tip of an end cut: its slant's secant."""
+    slants = (
+        abs(math.tan(end.turn / 2)) + abs(end.slant) + math.hypot(*end.up[:2]) for end in (piece.begin, piece.end)
+    )
+    return max(math.hypot(1.0, slant) for slant in slants)
 
 
 def _curved_area(piece: Piece, skin: Surface) -> float:
@@ -85,16 +92,18 @@ def _strays(piece: Piece, skin: Surface, lies: Laid, rounding: float) -> tuple[f
     t, d, h, station = skin.triangles, lies.d, lies.h, lies.station
     cut = np.zeros(len(t), dtype=bool)
     found: list[tuple[float, tuple[float, float] | None, bool]] = [(0.0, None, False)]
-    for ends, cuts in enumerate(lies.cuts):
+    # Ends that follow a face come last: on a short piece corners of the other end may lie on that face's ledges.
+    for ends in sorted((0, 1), key=lambda each: (piece.begin, piece.end)[each].faced is not None):
+        cuts = lies.cuts[ends]
         joint = piece.end if ends else piece.begin
         away = np.abs(station - cuts) * (1 - piece.curvature * d)
         if joint.faced is not None:
             off = off_face(piece, bool(ends), d, h, station)
-            cap = (off < ON_JOINT + rounding)[t].all(axis=1)
-            cut |= cap
-            if cap.any():
+            mine = np.logical_and((off < ON_JOINT + rounding)[t].all(axis=1), ~cut)
+            cut |= mine
+            if mine.any():
                 # A side that ends at a ledge has facets with all three corners on the cut: they lie on the profile.
-                out, up, along = carried_back(piece, _probes(skin.points, t[cap]))
+                out, up, along = carried_back(piece, _probes(skin.points, t[mine]))
                 beside = distance_to(piece.profile, np.column_stack([out, up]))
                 away = np.minimum(off_face(piece, bool(ends), out, up, along), beside)
                 found.append((*_worst(away, out, up), True))

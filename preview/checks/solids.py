@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preview.checks import findings as table
-from preview.checks.alone import LEANING
+from preview.checks.alone import LEANING, sharpest
 from preview.checks.digests import digest_in
 from preview.checks.exchange import UNIT_MM
 from preview.checks.findings import Finding
@@ -47,15 +47,10 @@ def inspect_solids(
             Finding(table.SOLID_VALID, piece.name, 0 if fact.valid else 1, 0),
             Finding(table.SOLID_VOLUME, piece.name, abs(fact.volume / volume - 1), AGREES),
             Finding(table.SOLID_AREA, piece.name, abs(mesh.area / fact.area - 1), area_slack(piece, chord, fact.area)),
-            Finding(table.SOLID_BOX, piece.name, float(box), chord * _reach(piece)),
+            Finding(table.SOLID_BOX, piece.name, float(box), chord * sharpest(piece)),
             Finding(table.SOLID_DISTANCE, piece.name, fact.farthest, ON_SURFACE),
         ]
     return found
-
-
-def _reach(piece: Piece) -> float:
-    """How much further a chord missing from a round moves the tip of a sharp miter: its slant's secant."""
-    return max(1 / math.cos(end.turn / 2) for end in (piece.begin, piece.end))
 
 
 def area_slack(piece: Piece, chord: float, area: float) -> float:
@@ -79,7 +74,7 @@ def _curved_edges(piece: Piece) -> float:
     around = 0.0
     for end in (piece.begin, piece.end):
         if end.is_plane:
-            around += arcs * float(np.hypot(*(np.linalg.norm(axis) for axis in end.axes())))
+            around += arcs * math.hypot(*(float(np.linalg.norm(axis)) for axis in end.axes()))
         else:
             around += LEANING * measure(profile).perimeter
     if not (piece.curvature or piece.element.bend):

@@ -23,6 +23,8 @@ Bools = NDArray[np.bool_]
 
 EVEN = 1e-10
 """Heights closer than this, mm, are one."""
+MEET = 1e-9
+"""An edge's end closer to a projection than this, mm, is on it."""
 WIDEST_STEP = math.pi / 4
 SPARE = 1.25
 """Steps are planned so much shorter than they may be: one may grow where the end of another lies close by."""
@@ -194,12 +196,22 @@ def _parted_at(edge: Edge, outs: Sequence[float]) -> tuple[Edge, ...]:
                 reach = math.sqrt((edge.radius - away) * (edge.radius + away))
                 for at in ((d, edge.center[1] + reach), (d, edge.center[1] - reach)):
                     angle = edge.angle_to(at)
-                    if EVEN / edge.radius < angle < abs(edge.sweep) - EVEN / edge.radius:
+                    within = EVEN / edge.radius < angle < abs(edge.sweep) - EVEN / edge.radius
+                    if within and not _repeats_an_end(edge, at):
                         crossed.append((angle, at))
         return _parted(edge, sorted(crossed))
     inside = [d for d in outs if min(d0, d1) + EVEN < d < max(d0, d1) - EVEN]
     places = sorted(((d, h0 + (d - d0) / (d1 - d0) * (h1 - h0)) for d in inside), key=lambda at: abs(at[0] - d0))
     return tuple(Line(a, b) for a, b in pairwise([edge.start, *places, edge.end]))
+
+
+def _repeats_an_end(arc: Arc, at: Point) -> bool:
+    """Whether a crossing with a projection is an end of the arc over again.
+
+    Where an arc turns back in d, an end that is off by rounding is crossed some way further along.
+    """
+    along = 2 * math.sqrt(2 * arc.radius * MEET) + MEET
+    return any(abs(at[0] - d) <= MEET and abs(at[1] - h) < along for d, h in (arc.start, arc.end))
 
 
 def _parted_level(edge: Edge, levels: Floats) -> tuple[Edge, ...]:

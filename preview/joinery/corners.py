@@ -12,7 +12,7 @@ from preview.joinery.parts import Part
 from preview.joinery.piece import into_room
 from preview.joinery.refusals import place
 from preview.profiles import Profile
-from preview.runs import BEVELS, STEEPEST, Element, Run, Vec2, Way
+from preview.runs import ENDS, Element, Run, Vec2, Way, run_back
 
 EVEN = 1e-12
 
@@ -185,7 +185,7 @@ def end_of(run: Run, member: str, profile: Profile, part: Part, shear: float, *,
                 f'write {name} = "return", or end the run with a level straight',
             )
         joint = replace(joint, faced=self_return(face_line(profile), begins=begins))
-    return _shared(_beveled(joint, run, member, profile, part, begins) if way in BEVELS else joint)
+    return _shared(_beveled(joint, run, member, profile, part, begins) if way not in ENDS else joint)
 
 
 def _beveled(joint: Joint, run: Run, member: str, profile: Profile, part: Part, begins: bool) -> Joint:
@@ -195,9 +195,9 @@ def _beveled(joint: Joint, run: Run, member: str, profile: Profile, part: Part, 
     if element.curvature or element.bend:
         problem = "an end is beveled on a straight only"
         raise PreviewError(place(run, member, part.index), None, problem, f"leave {key} out, or end with a straight")
-    back = BEVELS[way](profile)
-    if not abs(back) <= STEEPEST:
-        problem = f'the end "{way}" runs back {back} mm for each mm out, and {STEEPEST:g} is the most'
-        raise PreviewError(place(run, member, part.index), None, problem, "mend the function that gives it")
+    try:
+        back = run_back(way, profile)
+    except PreviewError as error:
+        raise error.at(place(run, member, part.index)) from error.__cause__
     slant = (back if begins else -back) / math.hypot(1.0, element.slope)
     return replace(joint, kind="beveled end", slant=slant, lean=joint.lean + slant * element.slope)
