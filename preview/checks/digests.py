@@ -2,7 +2,7 @@
 
     GLB, glTF   asset.extras.digest                 3MF    metadata NAMESPACE:digest
     STEP        the header's description            USDZ   customData of the root prim
-    STL         the 80 bytes before the triangles   OBJ, PLY   a comment at the beginning
+    STL         the 80 bytes before the triangles   OBJ, PLY, DXF   a comment at the beginning
 
 Only as much of a file is read as it takes. What the file holds besides is not looked at: it is as true as its word.
 """
@@ -66,9 +66,21 @@ def _of_document(document: Any) -> str:
     return str(document["asset"]["extras"]["digest"])
 
 
+def level_of(path: Path) -> int:
+    """Which level of detail a GLB says that it is, 0 where it says none. Never raises for what the file holds."""
+    try:
+        with path.open("rb") as file:
+            _, _, _, size, _ = struct.unpack("<4sIII4s", file.read(20))
+            found = json.loads(file.read(min(size, MOST_DOCUMENT)))["asset"]["extras"]["level"]
+    except BROKEN:
+        return 0
+    return found if isinstance(found, int) and found > 0 else 0
+
+
 _step = _in_text(r"FILE_DESCRIPTION\s*\(\s*\(\s*'[^']*\bmodel ")
 FINDERS: Mapping[str, Callable[[Path], str]] = {
     ".3mf": digest_of_3mf,
+    ".dxf": _in_text("^model "),
     ".glb": _glb,
     ".gltf": _gltf,
     ".obj": _in_text("^# model "),

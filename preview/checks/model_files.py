@@ -28,6 +28,7 @@ OTHER_MODELS = {
     ".amf",
     ".brep",
     ".dae",
+    ".dxf",
     ".fbx",
     ".gltf",
     ".iges",

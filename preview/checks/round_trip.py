@@ -16,6 +16,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 
+from preview import limits
 from preview.checks import findings as table
 from preview.checks.dress import Color, inspect_dress
 from preview.checks.exchange import Exchange, Floats, Part, Reader, UnreadableError, read_obj, read_ply, read_stl_parts
@@ -23,6 +24,7 @@ from preview.checks.exchange_compact import begun_alike, read_any_gltf
 from preview.checks.exchange_gltf import read_gltf
 from preview.checks.exchange_packages import read_3mf, read_usdz
 from preview.checks.findings import Finding
+from preview.errors import PreviewError
 from preview.models.mesh import PieceMesh
 
 READERS: Mapping[str, Reader] = {
@@ -60,6 +62,25 @@ AGREES = 1e-6
 CARRIED = 2e-6
 """What moving pieces to their places may add, mm: runs that share their meshes agree within half of it, and 64-bit
 numbers do far better."""
+
+
+def read_exchange(path: Path) -> Exchange:
+    """What a file of a format of READERS holds, read whole, whichever its model.
+
+    Raises PreviewError, naming the file, where it is not there, is too large or cannot be read to its end.
+    """
+    read = READERS[path.suffix.lower()]
+    if not path.is_file():
+        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
+    try:
+        limits.MODEL_BYTES.refuse(path.stat().st_size, "the file", "export it with coarser facets, or in parts")
+        return read(path)
+    except PreviewError as error:
+        raise error.in_file(str(path)) from error.__cause__
+    except BROKEN as error:
+        said = " ".join(str(error).split())[:200] or type(error).__name__
+        problem = f"the file is cut short or damaged ({said})"
+        raise PreviewError("", None, problem, "export it again", str(path)) from error
 
 
 def inspect_exchange(

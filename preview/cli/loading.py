@@ -17,6 +17,9 @@ def load(path: Path, chord: str | None = None, options: Sequence[str] = ()) -> S
     chord: as written on the command line (bare numbers are mm), in place of the scene's own. options: the names of the
     alternatives that are to be taken for the scene, one for each choice that matters; then it has no options left.
     """
+    if path.suffix.lower() != ".toml" and path.is_file():
+        problem = "this is neither a scene, whose name ends in .toml, nor a model of a format that is known"
+        raise PreviewError("", None, problem, "give the scene file, or a model such as a .glb or an .stl", str(path))
     scene = load_scene(path)
     if options:
         scene = chosen(scene, options)

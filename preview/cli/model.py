@@ -16,6 +16,7 @@ import preview
 from preview.checks import (
     MODEL_FORMATS,
     OTHER_MODELS,
+    READERS,
     Finding,
     Measured,
     Model,
@@ -23,6 +24,7 @@ from preview.checks import (
     ModelJoint,
     ModelMiss,
     inspect_model,
+    read_exchange,
     read_model,
 )
 from preview.cli import show
@@ -36,6 +38,7 @@ MOST_ROWS = 40
 MOST_LINES = 20
 FAINT = 1e-4
 LEFT = ("body", "joint")
+PLURAL = {"millimeter": "millimeters", "meter": "meters"}
 UNMEASURED = "bodies and joints of this format are not measured here; export measures what it writes"
 
 
@@ -57,8 +60,10 @@ def check_model(
         if given:
             problem = "this option is for a scene, which is built first; a model is measured as it is"
             raise PreviewError(option, chord if option == "--chord" else None, problem, "leave it out", str(path))
+    if not path.exists():
+        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
     which = named(path, scene)
-    if path.suffix.lower() not in MODEL_FORMATS and which.digest:
+    if path.suffix.lower() not in MODEL_FORMATS and (which.digest or path.suffix.lower() == ".dxf"):
         return _named_only(path, which, as_json)
     with show.Progress() as progress:
         progress.step("reading", 0, 1)
@@ -73,29 +78,36 @@ def check_model(
 
 
 def _named_only(path: Path, which: Named, as_json: bool) -> bool:
-    """Say which model a file is whose bodies are not read. Raises PreviewError where no scene was asked about."""
-    if which.scene is None:
-        try:
-            read_model(path)
-        except PreviewError as error:
-            first = error.problems[0]
-            problem = f"{first.problem}; this file says that it is {which.told()}"
-            fix = f"{first.fix}, or ask with --scene whether a scene makes it"
-            raise PreviewError(first.place, first.value, problem, fix, first.file) from None
+    """Say which model a file is whose joints are not looked for here, and what it holds.
+
+    Raises PreviewError where it cannot be read, and for a drawing that names no model.
+    """
+    if not which.digest:
+        problem = "the drawing names no model, so there is nothing to check"
+        raise PreviewError("", None, problem, "molding profile reads drawings of profiles", str(path))
+    held = read_exchange(path) if path.suffix.lower() in READERS else None
+    notes = [UNMEASURED if held is not None else "what a drawing shows is not compared with the scene"]
     if as_json:
         document = {
             "schema": SCHEMA,
             "program": {"name": "molding-preview", "version": preview.__version__},
             "holds": which.holds,
-            "notes": [UNMEASURED],
+            "notes": notes,
         }
+        if held is not None:
+            document["model"] = {"pieces": [part.name for part in held.parts], "unit": held.unit, "up": held.up}
         sys.stdout.write(json.dumps(document | which.values(), indent=2, ensure_ascii=False) + "\n")
         return which.holds
     console = show.output()
     console.print(Text(path.name, style="bold"))
+    if held is not None:
+        triangles = sum(len(part.corners) for part in held.parts)
+        frame = f"{PLURAL.get(held.unit, 'no unit')}, {held.up or 'no axis'} up"
+        console.print(f"{counted(len(held.parts), 'piece')}; {counted(triangles, 'triangle')}; {frame}")
     for line in which.lines():
         console.print(Text(line), soft_wrap=True)
-    console.print(Text(f"note: {UNMEASURED}"))
+    for note in notes:
+        console.print(Text(f"note: {note}"))
     return which.holds
 
 
@@ -108,7 +120,7 @@ def _print(path: Path, model: Model, told: ModelInspection, which: Named) -> Non
     triangles = sum(body.triangles for body in told.bodies)
     console.print(
         f"{model.format}, {counted(len(told.bodies), 'body', 'bodies')}, {counted(len(told.joints), 'joint')}; "
-        f"{counted(triangles, 'triangle')}; millimeters, z up"
+        f"{counted(triangles, 'triangle')}; told here in millimeters, z up"
     )
     for line in which.lines():
         console.print(Text(line), soft_wrap=True)

@@ -1,4 +1,4 @@
-"""Which model a file says that it is, and whether a scene makes that one: by the digest in the file."""
+"""Which model a file says that it is, whether a scene makes that one, and whether the file still holds it."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from preview.approval import short_code
-from preview.checks import digest_in
+from preview.checks import Finding, digest_in
 from preview.cli.loading import load
+from preview.jobs import held_against
 from preview.review import build_every, picks_of
 from preview.scene import every_variant
 
@@ -18,11 +19,18 @@ MOST_TOLD = 6
 @dataclass(frozen=True)
 class Made:
     """What a scene makes. file: its name. options: the alternatives that make the model asked for, () for the scene as
-    drawn and None where none does. codes: of everything that it makes, the scene as drawn first."""
+    drawn and None where none does. codes: of everything that it makes, the scene as drawn first. findings: on the file
+    asked about, held against what the scene makes; none where its format is not read, as a drawing's."""
 
     file: str
     options: tuple[str, ...] | None
     codes: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def failures(self) -> list[Finding]:
+        """What the file does not hold."""
+        return [finding for finding in self.findings if not finding.holds]
 
 
 @dataclass(frozen=True)
@@ -39,8 +47,8 @@ class Named:
 
     @property
     def holds(self) -> bool:
-        """Whether the scene asked about makes the model; true where none was asked about."""
-        return self.scene is None or self.scene.options is not None
+        """Whether the scene asked about makes the model, and the file holds that; true where none was asked about."""
+        return self.scene is None or (self.scene.options is not None and not self.scene.failures)
 
     def told(self) -> str:
         """The model in words."""
@@ -56,7 +64,13 @@ class Named:
             return [f"FAILED  {made.file}: the file names no model, so it cannot be told which scene makes it"]
         if made.options is not None:
             how = f"with {' and '.join(made.options)}" if made.options else "as drawn"
-            return [*said, f"{made.file} makes this very model, {how} (by the digest in the file)"]
+            if made.failures:
+                lost = f"FAILED  {made.file} makes the model that the file names, {how}, but the file does not hold it:"
+                told = [f"  {_failure(each)}" for each in made.failures[:MOST_TOLD]]
+                left = len(made.failures) - MOST_TOLD
+                return [*said, lost, *told, *([f"  and {left} more"] if left > 0 else [])]
+            proof = "each piece in the file was compared with it" if made.findings else "by the file's word alone"
+            return [*said, f"{made.file} makes this very model, {how} ({proof})"]
         more = f" and {len(made.codes) - MOST_TOLD} more" if len(made.codes) > MOST_TOLD else ""
         codes = ", ".join(made.codes[:MOST_TOLD]) + more
         return [*said, f"FAILED  {made.file}: neither the scene nor an option of it makes this model; it makes {codes}"]
@@ -67,7 +81,14 @@ class Named:
         made = self.scene
         if made is not None:
             options = None if made.options is None else list(made.options)
-            found["scene"] = {"file": made.file, "makes": self.holds, "options": options, "codes": list(made.codes)}
+            found["scene"] = {
+                "file": made.file,
+                "makes": made.options is not None,
+                "options": options,
+                "codes": list(made.codes),
+                "compared": len(made.findings),
+                "failures": [_failure(each) for each in made.failures],
+            }
         return found
 
 
@@ -77,18 +98,26 @@ def named(path: Path, scene: Path | None) -> Named:
     Raises PreviewError for mistakes in the scene.
     """
     digest = digest_in(path)
-    return Named(digest, None if scene is None else _made(digest, scene))
+    return Named(digest, None if scene is None else _made(digest, path, scene))
 
 
-def _made(digest: str, path: Path) -> Made:
-    """Everything that a scene makes, held against a digest."""
+def _failure(finding: Finding) -> str:
+    return (
+        f"{finding.subject}: {finding.check.question}: {finding.detail or f'{finding.figure:.3g} {finding.check.unit}'}"
+    )
+
+
+def _made(digest: str, file: Path, path: Path) -> Made:
+    """Everything that a scene makes, held against a digest and what the file with it holds."""
     scene = load(path)
     every = build_every(scene)
     options: tuple[str, ...] | None = None
+    findings: tuple[Finding, ...] = ()
     for number, (variant, built) in enumerate(zip(every_variant(scene), every, strict=True)):
         if built.digest == digest:
             picked = picks_of(scene, variant) if number else ()
             options = tuple(f'"{name}" for {choice}' for choice, name in picked)
+            findings = tuple(held_against(built, file))
             break
     codes = tuple(dict.fromkeys(short_code(built.digest) for built in every))
-    return Made(path.name, options, codes)
+    return Made(path.name, options, codes, findings)

@@ -1,6 +1,6 @@
 """Whole jobs, whoever asks for them: a scene built, written, read back and judged; the client's package; approvals.
 
-approvals, picturing -> package -> building
+approvals, picturing -> package -> building; holding
 """
 
 from preview.exports import USUAL
@@ -16,6 +16,7 @@ from preview.jobs.approvals import (
     rebuilt,
 )
 from preview.jobs.building import PUBLISHING, Outcome, Wanted, build_scene, check_scene, new_scene
+from preview.jobs.holding import held_against
 from preview.jobs.package import Client, brand_of, client_of, made_stills, paper_of, sheet_job, stills_begun
 from preview.jobs.picturing import PACKAGE, Progress, Size, making, wanted_stills
 
@@ -36,6 +37,7 @@ __all__ = [
     "built_of",
     "check_scene",
     "client_of",
+    "held_against",
     "last_approval",
     "made_stills",
     "making",

@@ -29,14 +29,19 @@ from preview.exports import (
     LeftOut,
     Report,
     Stage,
+    WrittenFile,
     drawn_joints,
     file_names,
+    files_of,
     joint_files,
+    picked_of,
     raked_files,
     raked_profiles,
     read_back,
+    refuse_other_scene,
     report_json,
     staged,
+    stem_of,
     stl_blocks,
     write_file,
     write_files,
@@ -101,19 +106,25 @@ def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
 
 
 def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
-    """Build a scene into a folder: models, and the report on what was measured on them."""
+    """Build a scene into a folder: models, and the report on what was measured on them.
+
+    Raises PreviewError, and then writes nothing, as `build_every` does, for a folder that holds what was made of another
+    scene or that cannot be written to, and for a format that cannot be made.
+    """
+    refuse_other_scene(out, scene.path.name)
     if wanted.client:
         brand_of(scene, wanted.client.brand)  # a mistake in it ends the work before it begins
     every = build_every(scene)
     with staged(out) as stage, stills_begun(scene, every, wanted.client) as stills:
-        report = _make(scene, every, stage, wanted, progress)
+        levels: Levels = {}
+        report = _make(scene, every, stage, wanted, progress, levels)
         if wanted.client:
             report = with_drawings(report, stage, progress)
             report = with_package(report, scene, stage, wanted.client, stills, progress)
-        report = replace(report, files=stage.files())
+        report = replace(report, files=[_told(each, stem_of(scene), levels) for each in stage.files()])
         write_file(stage.folder / REPORT, report_json(report).encode())
         progress(PUBLISHING, 0, 1)
-        published = stage.publish(scene.path.name if wanted.whole else None)
+        published = stage.publish(scene.path.name, whole=wanted.whole)
         return Outcome(report, published.files, published.removed, approval_lines(scene, every))
 
 
@@ -194,9 +205,12 @@ def _write_stl(built: Built, models: Path, stem: str, wanted: Wanted, progress: 
     if wanted.pieces:
         progress("writing pieces", 0, 1)
         paths = [models.parent / name for name in _piece_files(built)]
-        write_files((path, stl_blocks([mesh], mesh.piece.name)) for path, mesh in zip(paths, built.meshes, strict=True))
+        write_files(
+            (path, stl_blocks([mesh], mesh.piece.name, built.digest))
+            for path, mesh in zip(paths, built.meshes, strict=True)
+        )
         for path, mesh, member in zip(paths, built.meshes, built.members, strict=True):
-            findings += inspect_exchange(path, [mesh], [member.finish.color], None)
+            findings += inspect_exchange(path, [mesh], [member.finish.color], built.digest)
     return findings
 
 

@@ -13,7 +13,7 @@ from preview.build import Built
 from preview.client import Quality, Shown, as_photo, as_poster, page_html, stills_of, telling
 from preview.drafting import drawing_svg, drawings_of
 from preview.errors import PreviewError
-from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, write_file, write_files
+from preview.exports import LeftOut, Report, ShownFile, Stage, file_names, stem_of, write_file, write_files
 from preview.jobs.picturing import (
     FOLDER,
     PACKAGE,
@@ -114,7 +114,7 @@ def with_package(
     write_files((stage.folder / name, each.image) for name, each in zip(names, made, strict=True))
     pictures = [ShownFile(name, each.still.name, each.still.words) for name, each in zip(names, made, strict=True)]
     progress("writing the page", 0, 1)
-    stem = scene.path.stem
+    stem = stem_of(scene)
     variants = shown(report, scene)
     still = next((as_poster(each.image) for each in made if len(each.still.frames) == 1), None)
     write_file(stage.folder / f"{stem}.html", page_html(scene, variants, still))
