@@ -55,9 +55,12 @@ def unpacked(document: Record, binary: memoryview) -> tuple[Record, memoryview]:
 
 
 def laid_out(document: Record) -> int:
-    """How many bytes all streams of a document come to. A stream may stand for 64 times as many as it has."""
-    told = [view.get("extensions", {}).get(MESHOPT) for view in document.get("bufferViews", [])]
-    return sum(each["count"] * each["byteStride"] for each in told if each is not None)
+    """How many bytes all views of a document come to. A stream may stand for 64 times as many as it has, and many views
+    for one stretch of the file."""
+    views = document.get("bufferViews", [])
+    told = [(view, view.get("extensions", {}).get(MESHOPT)) for view in views]
+    sizes = (view["byteLength"] if each is None else each["count"] * each["byteStride"] for view, each in told)
+    return sum(max(0, size) for size in sizes)
 
 
 def in_floats(accessor: Record, stored: NDArray[Any]) -> Floats:

@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
+
+import numpy as np
 
 from preview.joinery.joint import Joint
 from preview.joinery.piece import MemberRun, Piece
 from preview.profiles import measure
-from preview.runs import Vec2
+from preview.runs import Vec2, overlapping_pairs
 
 MEETS_WITHIN = 0.01
 SAME_HEADING = 1e-6
@@ -71,7 +72,10 @@ def meeting_ends(member_runs: Sequence[MemberRun]) -> tuple[list[Meeting], list[
         members[line.run.name] = members.get(line.run.name, 0) + 1
     found: list[Meeting] = []
     near: list[NearMiss] = []
-    for first, second in combinations([end for line in member_runs for end in _free_ends(line)], 2):
+    ends = [end for line in member_runs for end in _free_ends(line)]
+    places = np.array([(*end.joint.at, end.foot) for end in ends]).reshape(-1, 3)
+    for i, j in overlapping_pairs(places, places, CLOSE).tolist():
+        first, second = ends[i], ends[j]
         one, other = first.line, second.line
         alone = members[one.run.name] == members[other.run.name] == 1
         if one.run.stand != other.run.stand:

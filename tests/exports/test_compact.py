@@ -404,3 +404,17 @@ def test_the_compact_file_says_its_chord(compact: dict[str, Path], builts: dict[
     said = copy.deepcopy(document["asset"]["extras"])
     assert said["chord_mm"] == builts["hall"].scene.chord
     assert json.dumps(document).count(builts["hall"].digest) == 2
+
+
+def test_many_views_of_one_stretch_are_refused(tmp_path: Path) -> None:
+    """A small file whose views all name the whole block would take the memory when it is laid out."""
+    block = bytes(1_000_000)
+    views = [{"buffer": 0, "byteLength": len(block)}] * 300
+    document = {"asset": {"version": "2.0"}, "extensionsUsed": ["EXT_meshopt_compression"], "bufferViews": views}
+    text = json.dumps(document).encode()
+    text += b" " * (-len(text) % 4)
+    parts = struct.pack("<I4s", len(text), b"JSON") + text + struct.pack("<I4s", len(block), b"BIN\0") + block
+    path = tmp_path / "bomb.glb"
+    path.write_bytes(struct.pack("<4sII", b"glTF", 2, 12 + len(parts)) + parts)
+    with pytest.raises(PreviewError, match="the GLB, laid out, has 300 MB"):
+        read_model(path)
