@@ -16,6 +16,7 @@ from preview.build import Built
 from preview.exports.glb import glb_of
 from preview.exports.gltf_arrays import ARRAY_BUFFER
 from preview.exports.gltf_document import Document, document_of
+from preview.exports.gltf_grain import COMPACT, Detail
 from preview.exports.gltf_model import Model, model_of
 from preview.exports.meshopt import TRIANGLES, VERTICES, encoded_triangles, encoded_vertices
 
@@ -31,9 +32,10 @@ def compact_glb(built: Built) -> bytes:
     return compact_bytes(model_of(built), {"chord_mm": built.scene.chord})
 
 
-def compact_bytes(model: Model, extras: Record | None = None) -> bytes:
-    """A model as a compact GLB. extras: what it says of itself besides. The same values give the same bytes."""
-    return glb_of(compressed(document_of(model, small=True, extras=extras)))
+def compact_bytes(model: Model, extras: Record | None = None, detail: Detail = COMPACT) -> bytes:
+    """A model as a compact GLB. extras: what it says of itself besides. detail: how fine the grain of wood is. The
+    same values give the same bytes."""
+    return glb_of(compressed(document_of(model, small=True, detail=detail, extras=extras)))
 
 
 def compressed(found: Document) -> Document:

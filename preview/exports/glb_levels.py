@@ -1,4 +1,8 @@
-"""Levels of detail: one scene as compact GLB files of fewer and fewer triangles, for what is far away."""
+"""Levels of detail: one scene as compact GLB files of fewer and fewer triangles, for what is far away.
+
+A level has a small picture of the grain, no relief of pores and no cameras: so the first is smaller than the compact
+file even where that has the fewest triangles already.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from dataclasses import replace
 
 from preview.build import Built
 from preview.exports.glb_compact import compact_bytes
+from preview.exports.gltf_grain import FAR
 from preview.exports.gltf_model import Part, model_of
 from preview.models.mesh import mesh_runs, mesh_surroundings
 
@@ -36,14 +41,13 @@ def level_files(built: Built, stem: str) -> tuple[tuple[str, bytes], ...]:
     Each says its level, its chord in mm and the model's digest, which is that of the exact geometry and the same in
     all. Raises PreviewError as `built_glb` does.
     """
-    model = model_of(built)
+    model = model_of(built, views=False)
     files = []
     for level, coarser in enumerate(levels_of(built), start=1):
         scene = coarser.scene
         parts = [Part(mesh, part.finish) for mesh, part in zip(coarser.meshes, model.parts, strict=True)]
         around = mesh_surroundings(scene.surroundings, scene.runs, scene.chord)
-        found = compact_bytes(
-            replace(model, parts=parts, surroundings=around), {"level": level, "chord_mm": scene.chord}
-        )
+        about = {"level": level, "chord_mm": scene.chord}
+        found = compact_bytes(replace(model, parts=parts, surroundings=around), about, FAR)
         files.append((f"{stem}-level-{level}.glb", found))
     return tuple(files)

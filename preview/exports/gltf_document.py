@@ -24,6 +24,7 @@ from preview import __version__
 from preview.exports.gltf_alike import Placed, placed_runs
 from preview.exports.gltf_arrays import EXACT, SMALL, Arrays
 from preview.exports.gltf_cameras import camera_place, camera_record
+from preview.exports.gltf_grain import COMPACT, FULL, Detail
 from preview.exports.gltf_grids import Grid, place_grid, stored_directions, texture_grid
 from preview.exports.gltf_materials import VARIANTS, Materials
 from preview.exports.gltf_model import Model, Part
@@ -33,6 +34,7 @@ from preview.exports.y_up import near_points, run_origins, stored_points, transl
 from preview.joinery import piece_lengths
 from preview.models.mesh import PieceMesh, SurroundingMesh
 from preview.runs import Vec2
+from preview.scene import Finish
 
 UNITS = (
     "Lengths are meters and y is up. Texture coordinates are millimeters: u along the grain, v round the "
@@ -46,7 +48,8 @@ SMALL_UNITS = (
 QUANTIZATION = "KHR_mesh_quantization"
 PROGRAM = "molding-preview"
 MOST_TANGENTS = 16_000
-"""The most vertices that get a tangent, of 16 bytes; where wood has more, it is shown without its pores' relief."""
+"""The most vertices that get a tangent, of 16 bytes; where clear wood has more, it is shown without its pores'
+relief."""
 
 Floats = NDArray[np.float64]
 Record = dict[str, Any]
@@ -65,28 +68,34 @@ class Document:
 
 
 def document_of(
-    model: Model, *, pictures_apart: bool = False, small: bool = False, extras: Mapping[str, Any] | None = None
+    model: Model,
+    *,
+    pictures_apart: bool = False,
+    small: bool = False,
+    detail: Detail | None = None,
+    extras: Mapping[str, Any] | None = None,
 ) -> Document:
     """The parts of a model's file. pictures_apart: the pictures are files of their own, and not in the block.
 
-    small: vertices are whole numbers on grids (KHR_mesh_quantization), and nothing is said twice. extras: what the
-    file says of itself besides. Raises PreviewError when the model does not fit the 4 GiB that the format allows.
+    small: vertices are whole numbers on grids (KHR_mesh_quantization), and nothing is said twice. detail: how fine the
+    grain of wood is; None for what suits that. extras: what the file says of itself besides. Raises PreviewError when
+    the model does not fit the 4 GiB that the format allows.
     """
-    return _Writer(model, pictures_apart, small).written(extras or {})
+    return _Writer(model, pictures_apart, small, detail or (COMPACT if small else FULL)).written(extras or {})
 
 
 class _Writer:
     """The document as it grows."""
 
-    def __init__(self, model: Model, pictures_apart: bool, small: bool) -> None:
+    def __init__(self, model: Model, pictures_apart: bool, small: bool, detail: Detail) -> None:
         self.model = model
         self.nodes: list[Record] = [{"name": model.title}]
         self.meshes: list[Record] = []
         self.apart, self.small = pictures_apart, small
         parts = model.parts
         self.runs = placed_runs([part.mesh for part in parts])
-        clear = [part for part in parts if part.finish.kind == "clear"]
-        self.bumps = sum(len(part.mesh.normals) for part in clear) <= MOST_TANGENTS
+        worn = list(dict.fromkeys(part.finish for part in parts))
+        self.bumps = detail.relief and self._may_have_bumps(worn)
         numbers = Counter[str]()
         self.keys: list[Key] = []
         first: dict[tuple[str, int], PieceMesh] = {}
@@ -107,8 +116,7 @@ class _Writer:
         self.around = {id(mesh): place_grid([near_points(mesh.points, mesh.origin)]) for mesh in things}
         in_floats = sum(len(mesh.normals) for (run, *_), mesh in self.stored.items() if self._in_floats(run))
         in_floats += sum(len(mesh.points) for mesh in things if self.around[id(mesh)].floats)
-        worn = list(dict.fromkeys(part.finish for part in parts))
-        self.materials = Materials(worn, model.offered, bumps=self.bumps, grid=texture)
+        self.materials = Materials(worn, model.offered, bumps=self.bumps, grid=texture, detail=detail)
         self.wears = {finish: self.materials.worn(finish) for finish in worn}
         self.arrays = Arrays(
             [(len(mesh.normals), mesh.shape.render_triangles) for mesh in self.stored.values()],
@@ -165,6 +173,18 @@ class _Writer:
     def _in_floats(self, run: str) -> bool:
         """Whether the grid of a run is one whose numbers are stored in floats."""
         return run in self.grids and self.grids[run].floats
+
+    def _may_have_bumps(self, worn: list[Finish]) -> bool:
+        """Whether clear wood shows the relief of its pores: where it has few vertices, and none is painted as drawn.
+
+        What is painted has no tangents, as its own material has no use for them; and with them on some pieces only, a
+        clear finish would need one material for these and another for those.
+        """
+        kinds = {finish.kind for finish in worn}
+        if "paint" in kinds and any(finish.kind == "clear" for finish in self.model.offered):
+            return False
+        clear = (part.mesh for part in self.model.parts if part.finish.kind == "clear")
+        return sum(len(mesh.normals) for mesh in clear) <= MOST_TANGENTS
 
     def _bumped(self, part: Part) -> bool:
         """Whether a piece shows the relief of its pores, and has tangents."""

@@ -26,10 +26,24 @@ YEARS = 52
 """How many years lie side by side in the tile."""
 EARLY_TO_LATE = (0.52, 0.44, 0.37)
 """The share of light wood's color (red, green, blue) that the dark wood of a late year has."""
-SHADES = 48
-"""How many shades the picture has: as many as the eye tells apart here, and few make a small file."""
 PORE_DEPTH = 0.06
 """How deep a pore is, mm, where the finish has sunk into it."""
+
+
+@dataclass(frozen=True)
+class Detail:
+    """How fine the pictures are. merged: how many of TEXELS, along and across, one texel stands for. shades: of the
+    color; as many as the eye tells apart there, and few make a small file. relief: whether pores are grooves as well.
+    """
+
+    merged: tuple[int, int]
+    shades: int
+    relief: bool = True
+
+
+FULL, COMPACT, FAR = Detail((1, 1), 48), Detail((2, 1), 16, relief=False), Detail((4, 4), 12, relief=False)
+"""COMPACT keeps all texels across the grain, where lines are fine. It takes a quarter of FULL's bytes, and looks the
+same from a quarter of a meter (judged by eye)."""
 
 
 @dataclass(frozen=True)
@@ -42,18 +56,21 @@ class Grain:
 
 
 @cache
-def grain() -> Grain:
+def grain(detail: Detail = FULL) -> Grain:
     """The grain of all wood; each finish gives it its own color."""
     dark, pores = _tile()
-    shade = np.rint((1 - dark) * (SHADES - 1)).astype(np.uint8)
-    share = np.linspace(1.0, 0.0, SHADES)[:, None]
-    light = 1 - share * (1 - np.array(EARLY_TO_LATE))  # (SHADES, 3), linear
+    dark = _merged(dark, detail.merged)  # light grows evenly as dark falls, so its mean is kept
+    shade = np.rint((1 - dark) * (detail.shades - 1)).astype(np.uint8)
+    share = np.linspace(1.0, 0.0, detail.shades)[:, None]
+    light = 1 - share * (1 - np.array(EARLY_TO_LATE))  # (shades, 3), linear
     palette = np.rint(255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055))
-    count = np.bincount(shade.ravel(), minlength=SHADES) / shade.size
+    count = np.bincount(shade.ravel(), minlength=detail.shades) / shade.size
     mean = (count @ light).tolist()
-    return Grain(_shaded(shade, palette.astype(np.uint8)), _bumps(pores), (mean[0], mean[1], mean[2]))
+    normals = _bumps(pores, detail.merged) if detail.relief else b""
+    return Grain(_shaded(shade, palette.astype(np.uint8)), normals, (mean[0], mean[1], mean[2]))
 
 
+@cache
 def _tile() -> tuple[Small, Small]:
     """How dark each place is (0 to 1), and how much of a pore is there."""
     rows = TEXELS[1]
@@ -93,6 +110,13 @@ def _ramp(share: Small, start: float, stop: float) -> Small:
     return cast(Small, t * t * (3 - 2 * t))
 
 
+def _merged(values: Small, size: tuple[int, int]) -> Small:
+    """The means of so many texels along and across."""
+    columns, rows = size
+    parted = values.reshape(TEXELS[1] // rows, rows, TEXELS[0] // columns, columns)
+    return cast(Small, parted.mean(axis=(1, 3)))
+
+
 def _shaded(shade: NDArray[np.uint8], palette: NDArray[np.uint8]) -> bytes:
     from PIL import Image
 
@@ -101,18 +125,21 @@ def _shaded(shade: NDArray[np.uint8], palette: NDArray[np.uint8]) -> bytes:
     return _png(picture)
 
 
-def _bumps(pores: Small) -> bytes:
+def _bumps(pores: Small, merged: tuple[int, int]) -> bytes:
     """A tangent-space normal map: red along +u, green toward the picture's top, which is -v (glTF 2.0, 3.9.3)."""
-    from PIL import Image
-
     height = -PORE_DEPTH * pores
     slopes = []
     for axis in (1, 0):
         step = 2 * TILE[1 - axis] / TEXELS[1 - axis]
-        slopes.append((np.roll(height, -1, axis) - np.roll(height, 1, axis)) / step)
-    normal = np.stack([-slopes[0], slopes[1], np.ones_like(height)], axis=-1)
+        rise = (np.roll(height, -1, axis) - np.roll(height, 1, axis)) / np.float32(step)
+        slopes.append(_merged(cast(Small, rise), merged))
+    normal = np.stack([-slopes[0], slopes[1], np.ones_like(slopes[0])], axis=-1)
     normal /= np.linalg.norm(normal, axis=-1, keepdims=True)
-    return _png(Image.fromarray(np.rint(127.5 + 127.5 * normal).astype(np.uint8)))
+    stored = np.rint(127.5 + 127.5 * normal).astype(np.uint32)
+    # Pores are so shallow that there are not a hundred of them: numbered, they take two thirds of the bytes.
+    known, number = np.unique(stored @ np.array([1 << 16, 1 << 8, 1], np.uint32), return_inverse=True)
+    palette = np.stack([known >> 16, known >> 8 & 255, known & 255], axis=-1).astype(np.uint8)
+    return _shaded(number.reshape(stored.shape[:2]).astype(np.uint8), palette)
 
 
 def _png(picture: object) -> bytes:

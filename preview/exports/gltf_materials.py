@@ -1,15 +1,19 @@
-"""The materials of a glTF file: one for each finish on molding, one on other things; and which may stand for which.
+"""The materials of a glTF file, one for each finish, and which may stand for which.
 
-paint, stone, metal   a plain color; on molding with a white pixel by the texture coordinates
+paint, stone, metal   a plain color
 clear                 on molding the grain of wood in the finish's color, and its pores where there are tangents
+
+A finish has a second material where things around the molding wear it and cannot have the same: they have no texture
+coordinates, so no grain, and sheets are shown from both sides. Its name says so then.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
-from preview.exports.gltf_grain import TILE, grain
+from preview.exports.gltf_grain import FULL, TILE, Detail, grain
 from preview.exports.gltf_grids import Grid
 from preview.scene import ON_WOOD, Finish
 
@@ -21,34 +25,72 @@ PIXEL = bytes.fromhex(
     "0000000f49444154" + "7801" + "010400fbff" + "00ffffff" + "05fe02fe" + "49666e2b"  # white, stored as it is
     "0000000049454e44ae426082"
 )
-"""The picture in the materials of pieces without grain. White changes no color; it holds the place of a picture, laid
-by the texture coordinates, for whoever renders the model."""
+"""A white pixel, which changes no color. Pieces without grain keep their texture coordinates, for whoever lays pictures
+of his own; but where no material of a piece, in any variant, reads them, a validator calls them unused, and programs
+that tidy up would drop them. There, and only there, this is what reads them."""
+BLANK = "blank"
 
 AS_DRAWN = "as drawn"
 TRANSFORM, VARIANTS = "KHR_texture_transform", "KHR_materials_variants"
 SMOOTH_AND_REPEATED = {"magFilter": 9729, "minFilter": 9987}
 
 
+class _Look(NamedTuple):
+    """What a material is made for. read: it reads texture coordinates."""
+
+    finish: Finish
+    read: bool
+    both_sides: bool
+
+
 class Materials:
     """Materials and textures, made as they are asked for.
 
-    worn: the finishes of the pieces. offered: those that molding may be shown in instead. bumps: the pieces that have a
-    clear finish have tangents. grid: what texture coordinates are stored on; None where they are millimeters.
+    worn: the finishes of the pieces. offered: those that molding may be shown in instead. bumps: whatever may wear a
+    clear finish has tangents. grid: what texture coordinates are stored on; None where they are millimeters. detail:
+    how fine the grain is.
     """
 
     def __init__(
-        self, worn: Sequence[Finish], offered: Sequence[Finish], *, bumps: bool, grid: Grid | None = None
+        self,
+        worn: Sequence[Finish],
+        offered: Sequence[Finish],
+        *,
+        bumps: bool,
+        grid: Grid | None = None,
+        detail: Detail = FULL,
     ) -> None:
-        self.records: list[Record] = []
         self.textures: list[Record] = []
         self.pictures: list[tuple[str, bytes]] = []
         self._bumps = bumps
         self._grid = grid
-        self._known: dict[tuple[Finish, bool, bool, bool], int] = {}
+        self._detail = detail
+        self._made: list[Record] = []
+        self._known: dict[_Look, int] = {}
         self._laid: dict[str, int] = {}
         self._mappings: dict[Finish, list[Record]] = {}
         changing = any(finish != other for finish in worn if finish.kind in ON_WOOD for other in offered)
         self._offered = tuple(offered) if changing else ()
+        self._grain_to_choose = any(finish.kind == "clear" for finish in self._offered)
+
+    @property
+    def records(self) -> list[Record]:
+        """The materials, by their finishes' names; where a name has several, each says in what it differs."""
+        several = Counter(look.finish.name for look in self._known)
+        textured = {look.finish.name for look in self._known if look.read}
+        found: list[Record] = []
+        told = Counter[str]()
+        for look, record in zip(self._known, self._made, strict=True):
+            name = look.finish.name
+            words = [name]
+            if several[name] > 1 and name in textured and not look.read:
+                words.append("no grain" if look.finish.kind == "clear" else "no texture")
+            if several[name] > 1 and look.both_sides:
+                words.append("both sides")
+            name = ", ".join(words)
+            told[name] += 1
+            found.append({"name": name if told[name] == 1 else f"{name}, {told[name]}"} | record)
+        return found
 
     @property
     def samplers(self) -> list[Record]:
@@ -74,50 +116,45 @@ class Materials:
 
     def worn(self, finish: Finish) -> Record:
         """What a primitive of molding says of its material."""
-        found: Record = {"material": self._on_molding(finish, finish)}
+        found: Record = {"material": self.index(finish, molding=True)}
         if self._offered and finish.kind in ON_WOOD:
             found["extensions"] = {VARIANTS: {"mappings": self._mapped(finish)}}
         return found
 
-    def index(self, finish: Finish, *, molding: bool = False, bumps: bool = False, both_sides: bool = False) -> int:
-        """The number of a finish's material. molding: the surface has texture coordinates. bumps: and tangents."""
-        key = (finish, molding, bumps, both_sides)
-        if key not in self._known:
+    def index(self, finish: Finish, *, molding: bool = False, both_sides: bool = False) -> int:
+        """The number of a finish's material. molding: the surface has texture coordinates, and tangents for bumps."""
+        grained = molding and finish.kind == "clear"
+        blank = molding and not grained and not (self._grain_to_choose and finish.kind in ON_WOOD)
+        look = _Look(finish, grained or blank, both_sides)
+        if look not in self._known:
             record = _look(finish)
-            if molding:
-                record = self._grained(finish, record, bumps) if finish.kind == "clear" else self._plain(record)
-            self._known[key] = len(self.records)
-            self.records.append(record | ({"doubleSided": True} if both_sides else {}))
-        return self._known[key]
-
-    def _on_molding(self, own: Finish, worn: Finish) -> int:
-        """The material of a piece that wears one finish where its own is another: that says whether it has tangents."""
-        return self.index(worn, molding=True, bumps=self._bumps and own.kind == worn.kind == "clear")
+            if grained:
+                self._lay_grain(finish, record)
+            elif blank:
+                record["pbrMetallicRoughness"]["baseColorTexture"] = {"index": self._texture(BLANK, PIXEL)}
+            self._known[look] = len(self._made)
+            self._made.append(record | ({"doubleSided": True} if both_sides else {}))
+        return self._known[look]
 
     def _mapped(self, finish: Finish) -> list[Record]:
         """The material of a piece of this finish in each variant."""
         if finish not in self._mappings:
             chosen: dict[int, list[int]] = {}
             for variant, worn in enumerate((finish, *self._offered)):
-                chosen.setdefault(self._on_molding(finish, worn), []).append(variant)
+                chosen.setdefault(self.index(worn, molding=True), []).append(variant)
             self._mappings[finish] = [{"material": index, "variants": found} for index, found in chosen.items()]
         return self._mappings[finish]
 
-    def _plain(self, record: Record) -> Record:
-        record["pbrMetallicRoughness"]["baseColorTexture"] = {"index": self._texture("white", PIXEL)}
-        return record
-
-    def _grained(self, finish: Finish, record: Record, bumps: bool) -> Record:
-        wood = grain()
+    def _lay_grain(self, finish: Finish, record: Record) -> None:
+        wood = grain(self._detail)
         scale = {"extensions": {TRANSFORM: self._tiled()}}
         look = record["pbrMetallicRoughness"]
         # Where the picture is lighter than on the whole a light finish would pass white.
         color = [min(linear(part) / mean, 1.0) for part, mean in zip(finish.color, wood.mean, strict=True)]
         look["baseColorFactor"] = [*(round(part, 9) for part in color), 1.0]
         look["baseColorTexture"] = {"index": self._texture("grain", wood.color)} | scale
-        if bumps:
+        if self._bumps:
             record["normalTexture"] = {"index": self._texture("pores", wood.normals)} | scale
-        return record
 
     def _tiled(self) -> Record:
         """From texture coordinates as stored to tiles of the grain."""
@@ -145,7 +182,6 @@ def linear(part: float) -> float:
 
 def _look(finish: Finish) -> Record:
     return {
-        "name": finish.name,
         "pbrMetallicRoughness": {
             "baseColorFactor": [*(linear(part) for part in finish.color), 1.0],
             "metallicFactor": finish.metallic,

@@ -3,8 +3,8 @@
     model                              assembly; the title, the digest; a variant set for each choice of finish
       materials                        one for each finish
       bench_front                      group: a run, standing at its start
-        base                           group: a member of it; what it wears is bound here
-          bench_front_base_1_straight  component: a piece, with its own mesh
+        base                           group: a member of it; what it wears as drawn is bound here
+          bench_front_base_1_straight  component: a piece, with its own mesh; variants bind what it wears here
       surroundings                     group: what is only there to be looked at
 
 A prim's name holds a-z, 0-9 and _ only; the name that people gave is its displayName. A mesh has one normal and one
@@ -109,30 +109,31 @@ class _Model:
             layer.material(materials, name, finish)
         groups = self._groups(root)
         for (_, member), group in groups.items():
-            if not sets:
-                layer.bind(group, self._material(self.worn[member]))
-        self._pieces(groups)
+            layer.bind(group, self._material(self.worn[member]))
+        pieces = self._pieces(groups)
         self._surroundings(root)
         for name, member in sets.items():
-            self._offer(root, name, member, [run for run, of in groups if of == member])
+            self._offer(
+                root, name, [path for (_, of), paths in pieces.items() if of == member for path in paths], member
+            )
         # What variants speak of would come first otherwise.
         for prim in (root, *root.nameChildren):
             layer.keep_order(prim)
 
-    def _offer(self, root: Any, name: str, member: str, runs: Iterable[str]) -> None:
-        """A variant set that says what a member wears, in each of the runs that have it."""
+    def _offer(self, root: Any, name: str, paths: Sequence[Sequence[str]], member: str) -> None:
+        """A variant set that says what a member wears: its pieces, by their paths below the root.
+
+        What a variant says is weaker than what the prim itself says, and stronger than what the prims above it say. So
+        the pieces are dressed by variants alone, and their groups as drawn, for readers that know no variants.
+        """
         names = [self.finish_names[finish] for finish in self.offered]
         variants = self.layer.variants(root, name, names, self.finish_names[self.worn[member]])
         for finish, variant in zip(self.offered, variants, strict=True):
-            for run in runs:
-                over = self.layer.over(variant, [self.run_names[run], self.member_names[member]])
-                self.layer.bind(over, self._material(finish))
+            for path in paths:
+                self.layer.bind(self.layer.over(variant, path), self._material(finish))
 
     def _sets(self) -> dict[str, str]:
-        """The variant sets by name, each with the member that it is for; none where there is nothing to choose.
-
-        What a variant says is weaker than what the prim itself says, so members are dressed by their sets alone then.
-        """
+        """The variant sets by name, each with the member that it is for; none where there is nothing to choose."""
         if len(self.offered) < 2:
             return {}
         if len(self.worn) == 1:
@@ -157,8 +158,10 @@ class _Model:
                 )
         return found
 
-    def _pieces(self, groups: dict[tuple[str, str], Any]) -> None:
+    def _pieces(self, groups: dict[tuple[str, str], Any]) -> dict[tuple[str, str], list[list[str]]]:
+        """The pieces of each group, by their paths below the root."""
         built = self.built
+        found: dict[tuple[str, str], list[list[str]]] = {}
         names = _identifiers([piece.name for piece in built.pieces], "piece")
         for name, mesh, look in zip(names, built.meshes, built.members, strict=True):
             piece = mesh.piece
@@ -170,9 +173,12 @@ class _Model:
                 "length_mm": round(_overall(mesh), 3),
             }
             above = groups[piece.run, look.name]
+            path = [self.run_names[piece.run], self.member_names[look.name], name]
+            found.setdefault((piece.run, look.name), []).append(path)
             prim = self.layer.prim(above, name, "Mesh", kind="component", title=piece.name, about=about)
             points = stored_points(mesh.points, self.runs[piece.run])[mesh.shape.corner_point]
             self.layer.mesh(prim, points, turned_up(mesh.normals), mesh.shape.render_triangles, mesh.uvs)
+        return found
 
     def _surroundings(self, root: Any) -> None:
         if not self.around:

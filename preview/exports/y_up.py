@@ -19,12 +19,18 @@ Reals = NDArray[np.floating]
 
 
 def run_origins(pieces: Iterable[Piece]) -> dict[str, Vec2]:
-    """For each run, in the order met, the plan point where its first element starts."""
+    """For each run, in the order met, the point of the scene's plan over which its first element starts."""
     found: dict[str, tuple[int, Vec2]] = {}
     for piece in pieces:
-        first = (piece.index, piece.element.start)
+        first = (piece.index, _over(piece))
         found[piece.run] = min(found.get(piece.run, first), first)
     return {run: start for run, (_, start) in found.items()}
+
+
+def _over(piece: Piece) -> Vec2:
+    """Where a piece's element starts, in the scene's plan: a run may lie in a plan of its own, as on a wall."""
+    (x, y), stand = piece.element.start, piece.stand
+    return (stand.origin[0] + x * stand.x[0] + y * stand.y[0], stand.origin[1] + x * stand.x[1] + y * stand.y[1])
 
 
 def translation(origin: Vec2) -> tuple[float, float, float]:

@@ -26,9 +26,10 @@ from preview.checks.small_gltf import MESHOPT, QUANTIZATION, in_floats, unpacked
 from preview.errors import PreviewError
 from preview.exports.formats import FORMATS, read_back
 from preview.exports.glb import built_glb, glb_of
-from preview.exports.glb_compact import compact_glb, compressed
-from preview.exports.glb_levels import levels_of
+from preview.exports.glb_compact import compact_bytes, compact_glb, compressed
+from preview.exports.glb_levels import level_files, levels_of
 from preview.exports.gltf_document import Document, document_of
+from preview.exports.gltf_grain import FULL
 from preview.exports.gltf_model import model_of
 from preview.scene import load_scene, parse_scene
 from preview.shipped import folder
@@ -36,7 +37,7 @@ from reference_meshopt import Task, reference
 from scene_builds import BOARD, nothing
 
 NAMED = ("bar-front", "door-casing", "hall", "stair-wall")
-"""Curves with pores in relief; molding on the face of a wall; blocks and copes; rakes and runs that are alike."""
+"""Curves in clear wood; molding on the face of a wall; blocks and copes; rakes and runs that are alike."""
 UNKNOWN = "UNSUPPORTED_EXTENSION"
 
 
@@ -180,13 +181,10 @@ def test_what_pieces_share_stays_one_number(name: str, builts: dict[str, Built],
 
 
 def test_it_is_small(builts: dict[str, Built], compact: dict[str, Path]) -> None:
-    """Against the GLB, pictures aside, which neither extension makes smaller."""
+    """All in all, pictures too: a fifth where much is curved, and half where nothing is."""
+    most = {"bar-front": 0.2, "door-casing": 0.5, "hall": 0.4, "stair-wall": 0.3}
     for name, built in builts.items():
-        document, _ = chunks(compact[name].read_bytes())
-        views = [document["bufferViews"][image["bufferView"]] for image in document["images"]]
-        pictures = sum(view["byteLength"] for view in views)
-        most = 0.2 if len(built_glb(built)) > 500_000 else 0.52
-        assert compact[name].stat().st_size - pictures < most * (len(built_glb(built)) - pictures), name
+        assert compact[name].stat().st_size < most[name] * len(built_glb(built)), name
 
 
 def test_the_same_scene_gives_the_same_bytes(builts: dict[str, Built], compact: dict[str, Path]) -> None:
@@ -218,10 +216,10 @@ def test_the_grain_lies_where_it_does_in_the_glb(builts: dict[str, Built], compa
         assert (np.abs(found - wanted) <= (0.5 + 1e-3) * np.array(steps) * scale + 1e-9).all()
 
 
-def test_tangents_lie_as_they_do_in_the_glb(builts: dict[str, Built], compact: dict[str, Path]) -> None:
-    """Within half a degree, and to the same hand."""
+def test_tangents_lie_as_they_do_in_the_glb(builts: dict[str, Built]) -> None:
+    """Within half a degree, and to the same hand, where a small file has them, which the usual one does without."""
     full, binary = chunks(built_glb(builts["bar-front"]))
-    small, laid = unpacked(*chunks(compact["bar-front"].read_bytes()))
+    small, laid = unpacked(*chunks(compact_bytes(model_of(builts["bar-front"]), detail=FULL)))
     pairs = [
         [
             in_floats(document["accessors"][number], accessor_values(document, data, number))
@@ -393,10 +391,25 @@ def test_levels_have_fewer_and_fewer_triangles(name: str, builts: dict[str, Buil
         assert 3 < counts[0] / counts[1] < 4.5
 
 
-def test_a_level_that_is_no_smaller_is_not_made() -> None:
-    """A board's triangles are the fewest there are, whatever the chord."""
+def test_a_level_with_no_fewer_triangles_is_not_made() -> None:
+    """A board's triangles are the fewest there are, whatever the chord; its one level is smaller all the same."""
     built = build(parse_scene(BOARD.replace("START", "[0, 0]"), Path("board.toml")))
     assert len(list(levels_of(built))) == 1
+    ((_, level),) = level_files(built, "board")
+    document, _ = chunks(level)
+    assert len(level) < len(compact_glb(built))
+    assert "cameras" not in document
+
+
+def test_levels_have_a_small_grain(builts: dict[str, Built], compact: dict[str, Path]) -> None:
+    """The bar front is in walnut: the picture of grain takes less of the coarsest level than its triangles do."""
+    *_, (_, far) = level_files(builts["bar-front"], "bar")
+    whole, _ = chunks(compact["bar-front"].read_bytes())
+    document, _ = chunks(far)
+    assert [image["name"] for image in document["images"]] == ["grain"] == [image["name"] for image in whole["images"]]
+    sizes = [each["bufferViews"][each["images"][0]["bufferView"]]["byteLength"] for each in (document, whole)]
+    assert 0 < sizes[0] < sizes[1] / 5
+    assert [material["name"] for material in document["materials"]] == [each["name"] for each in whole["materials"]]
 
 
 def test_the_compact_file_says_its_chord(compact: dict[str, Path], builts: dict[str, Built]) -> None:

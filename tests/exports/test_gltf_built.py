@@ -25,7 +25,7 @@ from preview.exports.gltf_cameras import PICTURE, ready_cameras
 from preview.exports.gltf_files import gltf_files
 from preview.exports.gltf_model import model_of, offered
 from preview.models.mesh import mesh_surroundings
-from preview.scene import Finish, load_scene
+from preview.scene import Finish, load_scene, parse_scene
 from preview.vantage import Camera
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -91,7 +91,8 @@ def test_a_variant_shows_what_a_scene_in_that_finish_shows(
             (primitive,) = raw.document["meshes"][node["mesh"]]["primitives"]
             wanted = due.document["materials"][due.primitive(node["name"])["material"]]
             found = shown(raw, primitive, number)
-            assert found["name"] == wanted["name"]
+            if not node["name"].startswith("surroundings / "):
+                assert found["name"] == wanted["name"] == finish.name
             for factor in ("baseColorFactor", "roughnessFactor", "metallicFactor"):
                 assert found["pbrMetallicRoughness"][factor] == wanted["pbrMetallicRoughness"][factor]
             if node["name"].startswith("surroundings / "):
@@ -118,6 +119,78 @@ def test_a_finish_may_be_called_as_drawn() -> None:
     parts = [Part(mesh, PAINT) for mesh in jobs()["straight"].meshes()]
     raw = Raw.of(glb_bytes("Straight", parts, offered=(PAINT, replace(OAK, name="as drawn"))))
     assert variants(raw) == ["as drawn in the scene", "harbor white", "as drawn"]
+
+
+def test_every_material_has_a_name_of_its_own(raws: dict[str, Raw], builts: dict[str, Built]) -> None:
+    """Programs that keep materials by name would number a second one of the same name."""
+    for name, raw in raws.items():
+        told = [material["name"] for material in raw.document["materials"]]
+        assert len(set(told)) == len(told)
+        model = model_of(builts[name])
+        worn = [*(part.finish for part in model.parts), *(mesh.finish for mesh in model.surroundings)]
+        finishes = {finish.name for finish in (*worn, *model.offered)}
+        assert {each for each in told if each not in finishes} <= {
+            f"{finish}, {why}" for finish in finishes for why in ("no grain", "both sides", "no grain, both sides")
+        }
+        for material in raw.document["materials"]:
+            if "both sides" in material["name"]:
+                assert material["doubleSided"]
+            if "no grain" in material["name"]:
+                assert "baseColorTexture" not in material["pbrMetallicRoughness"]
+
+
+def test_a_finish_on_molding_and_around_it_has_a_name_for_each() -> None:
+    """The floor is in oak as the shoe is, and a bench is painted as the base is, both without texture coordinates."""
+    raw = Raw.of(jobs()["everything"].glb())
+    told = {
+        node["name"]: raw.document["materials"][raw.primitive(node["name"])["material"]]["name"]
+        for node in raw.document["nodes"]
+        if "mesh" in node
+    }
+    assert told["bench front / base / 1 straight"] == "harbor white"
+    assert told["bench front / shoe / 1 straight"] == "oak"
+    assert told["surroundings / bench"] == "harbor white, no texture"
+    assert told["surroundings / ground"] == "oak, no grain, both sides"
+    assert told["surroundings / pier"] == "oak, no grain"
+    assert len({each["name"] for each in raw.document["materials"]}) == len(raw.document["materials"]) == 6
+
+
+def test_finishes_of_one_name_are_told_apart() -> None:
+    """A scene may call a finish as the program calls that of bare walls."""
+    dark = replace(PAINT, color=(0.1, 0.1, 0.1))
+    worn = {"base": PAINT, "shoe": dark}
+    parts = [Part(mesh, worn[mesh.piece.member]) for mesh in jobs()["two members"].meshes()]
+    raw = Raw.of(glb_bytes("Two", parts))
+    assert [material["name"] for material in raw.document["materials"]] == ["harbor white", "harbor white, 2"]
+
+
+@pytest.mark.parametrize("own", [PAINT, OAK])
+def test_there_is_one_wood_whatever_is_painted_as_drawn(own: Finish) -> None:
+    """Where a painted piece may be shown in oak, no oak has its pores in relief, as that takes tangents on every piece;
+    where all is in oak as drawn, and may be painted, all has."""
+    worn = {"base": own, "shoe": OAK}
+    parts = [Part(mesh, worn[mesh.piece.member]) for mesh in jobs()["two members"].meshes()]
+    raw = Raw.of(glb_bytes("Two", parts, offered=(OAK, PAINT)))
+    (oak,) = (each for each in raw.document["materials"] if each["name"] == "oak")
+    assert ("normalTexture" in oak) == (own is OAK)
+    for part in parts:
+        primitive = raw.primitive(part.mesh.piece.name)
+        assert shown(raw, primitive, 1) == oak
+        assert ("TANGENT" in primitive["attributes"]) == (own is OAK)
+        assert shown(raw, primitive, 2)["name"] == "harbor white"
+        assert "baseColorTexture" not in shown(raw, primitive, 2)["pbrMetallicRoughness"]
+    assert [image["name"] for image in raw.document["images"]] == ["grain", "pores"][: 1 + (own is OAK)]
+
+
+def test_only_paint_that_is_all_there_is_has_the_blank_pixel(tmp_path: Path) -> None:
+    """Without it the validator calls the texture coordinates unused; with wood to choose from it does not."""
+    parts = [Part(mesh, PAINT) for mesh in jobs()["straight"].meshes()]
+    for others, images in (((), ["blank"]), ((replace(PAINT, name="green"),), ["blank"]), ((OAK,), ["grain"])):
+        path = tmp_path / "model.glb"
+        path.write_bytes(glb_bytes("Straight", parts, offered=(PAINT, *others)))
+        assert [image["name"] for image in Raw.of(path.read_bytes()).document["images"]] == images
+        report = gltf.validate(path)
+        assert (report.errors, report.warnings, report.infos, report.hints) == (0, 0, 0, 0), report
 
 
 def test_stone_and_metal_stay(builts: dict[str, Built]) -> None:
@@ -194,9 +267,7 @@ console.log(JSON.stringify(told));
 def test_separate_files_hold_the_same(builts: dict[str, Built], raws: dict[str, Raw], tmp_path: Path) -> None:
     stem = "größer & 50% #1"
     files = gltf_files(builts["stair-wall"], stem)
-    assert [name for name, _ in files] == [
-        f"{stem}{end}" for end in (".gltf", ".bin", "-grain.png", "-pores.png", "-white.png")
-    ]
+    assert [name for name, _ in files] == [f"{stem}{end}" for end in (".gltf", ".bin", "-grain.png")]
     assert files == gltf_files(builts["stair-wall"], stem)
     for name, data in files:
         (tmp_path / name).write_bytes(data)
@@ -235,3 +306,30 @@ def test_what_is_drawn_is_the_same_whatever_is_offered(builts: dict[str, Built],
         for what in ("POSITION", "NORMAL", "TEXCOORD_0"):
             one, other = (raw.attribute(piece.name, what) for raw in (plain, raws["bay"]))
             assert hashlib.sha256(one.tobytes()).digest() == hashlib.sha256(other.tobytes()).digest()
+
+
+def test_a_casing_far_away_keeps_its_digits() -> None:
+    """Its run lies in the wall's own plan, 50 m away; what is stored is measured from where it stands all the same."""
+    text = """
+title = "Far door"
+units = "mm"
+[finish.white]
+color = "#f0f0f0"
+[profile.casing]
+library = "ogee-casing"
+[member.casing]
+profile = "casing"
+finish = "white"
+[[run]]
+name = "door"
+members = ["casing"]
+room = "left"
+on_wall = { origin = [50000, 3000, 0], along = 30 }
+heading = 90
+steps = [{ straight = 2000 }, { right = 90 }, { straight = 900 }]
+"""
+    glb = Raw.of(built_glb(build(parse_scene(text, Path("far.toml")))))
+    stored = [glb.array(mesh["primitives"][0]["attributes"]["POSITION"]) for mesh in glb.document["meshes"]]
+    assert max(float(np.abs(points).max()) for points in stored) < 2.5
+    place = glb.document["nodes"][1]["translation"]
+    assert np.hypot(place[0] - 50.0, place[2] + 3.0) < 1e-9

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import tinyusdz
 from pxr import Gf, Kind, Sdf, Usd, UsdGeom, UsdShade, UsdValidation
 
 import preview
@@ -428,6 +429,23 @@ def test_a_viewer_may_switch_each_member_as_on_the_page(packed: Packed) -> None:
             assert faults(stage) == []
         with Usd.EditContext(stage, stage.GetSessionLayer()):
             choice.SetVariantSelection(drawn)
+
+
+def test_a_reader_without_variants_shows_what_is_drawn(every: dict[str, Packed]) -> None:
+    """tinyusdz hands on a prim's own bindings, and works no variants out: each member's group has its finish."""
+    for name in ("window-seat", "stair-hall", "hostile"):
+        worn = {member.name: member.finish.name for member in every[name].built.members}
+        (root,) = tinyusdz.load(str(every[name].path)).root_prims()
+        above = {child.name: child.children() for child in root.children() if child.name != "surroundings"}
+        titles = {f"/model/materials/{each.name}": each.get_metadata("displayName") for each in above.pop("materials")}
+        groups = [group for groups in above.values() for group in groups]
+        assert len(groups) >= len(worn)
+        for group in groups:
+            own = group.to_string().partition("def Mesh")[0]
+            (bound,) = re.findall("rel material:binding = <(.*)>", own)
+            assert titles[bound] == worn[group.get_metadata("displayName")]
+            assert group.children()
+            assert not any("material:binding" in piece.property_names() for piece in group.children())
 
 
 def test_the_sets_are_named_for_what_they_switch(every: dict[str, Packed]) -> None:
