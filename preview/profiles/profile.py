@@ -221,11 +221,8 @@ def _one(before: Edge, after: Edge) -> Edge | None:
 
 
 def _refuse_thin(loop: Sequence[Edge], area: float, say: _Speech) -> None:
-    boxes = [edge.bounds for edge in loop]
-    wide = max(box[2] for box in boxes) - min(box[0] for box in boxes)
-    high = max(box[3] for box in boxes) - min(box[1] for box in boxes)
-    mean = 2 * abs(area) / sum(edge.length for edge in loop)
-    thin = min(wide, high, mean)
+    # No more than its box is wide or high: area <= width x height, and the way round is at least twice either.
+    thin = 2 * abs(area) / sum(edge.length for edge in loop)
     if thin < THINNEST:
         raise PreviewError(
             "",

@@ -102,8 +102,8 @@ def _line_line(a: Element, b: Element) -> list[Vec2]:
         return [a.point((dx * vy - dy * vx) / cross)]
     if abs(dx * uy - dy * ux) > NEAR:
         return []
-    # On one line: any overlap has an end of one inside the other.
-    return [a.start, a.end, b.start, b.end, b.point(b.length / 2), a.point(a.length / 2)]
+    # On one line: any overlap has an end of one inside the other, or is the whole of both.
+    return [a.start, a.end, b.start, b.end, a.point(a.length / 2)]
 
 
 def _line_circle(line: Element, curve: Element) -> list[Vec2]:
@@ -123,7 +123,7 @@ def _circle_circle(a: Element, b: Element) -> list[Vec2]:
     apart = math.hypot(bx - ax, by - ay)
     if apart < NEAR:
         same = abs(a.radius - b.radius) < NEAR
-        return [a.start, a.end, b.start, b.end, a.point(a.length / 2), b.point(b.length / 2)] if same else []
+        return [a.start, a.end, b.start, b.end, a.point(a.length / 2)] if same else []
     along = (apart * apart + a.radius**2 - b.radius**2) / (2 * apart)
     half2 = a.radius**2 - along * along
     if half2 < -NEAR * a.radius:

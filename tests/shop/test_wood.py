@@ -183,3 +183,11 @@ def test_beyond_the_table(warm: float, damp: float, place: str) -> None:
     with pytest.raises(PreviewError) as caught:
         emc(warm, damp)
     assert caught.value.problems[0].place == place
+
+
+def test_northern_red_oak_from_memory() -> None:
+    """Wood Handbook, table 4-3, from memory: 4.0 % radial and 8.6 % tangential, green to ovendry."""
+    oak = species("northern red oak")
+    assert oak.shrink_radial is not None
+    assert oak.shrink_tangential is not None
+    assert (oak.shrink_radial.value, oak.shrink_tangential.value) == (4.0, 8.6)

@@ -1,0 +1,52 @@
+"""A curve of several pieces is fitted by the piece that ends, not by the next one, where they meet at a corner."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from numpy.typing import ArrayLike, NDArray
+
+from preview.profiles import Arc, fit_arcs
+from preview.profiles.curves import Ellipse
+from preview.profiles.placement import out_of
+
+Floats = NDArray[np.float64]
+
+
+class RoundThenStraightBack:
+    """A quarter of a circle of radius 10 round (0, 0) up to parameter 1, and from there a straight that turns off."""
+
+    def at(self, t: ArrayLike) -> tuple[Floats, Floats]:
+        t = np.asarray(t, dtype=np.float64)[..., None]
+        angle = t * math.pi / 2
+        round_it = 10.0 * np.concatenate([np.cos(angle), np.sin(angle)], axis=-1)
+        along = 5 * math.pi * np.concatenate([-np.sin(angle), np.cos(angle)], axis=-1)
+        off = np.array([0.0, 10.0])
+        return np.where(t < 1.0, round_it, [0.0, 10.0] + (t - 1.0) * off), np.where(t < 1.0, along, off)
+
+    def before(self, t: float) -> tuple[Floats, Floats]:
+        points, steps = self.at([t - 1e-12])
+        return points, steps
+
+
+def test_the_last_arc_arrives_as_the_curve_does() -> None:
+    fitted = fit_arcs(RoundThenStraightBack(), 0.0, 1.0, 0.01)
+    assert fitted.deviation < 1e-9
+    assert sum(edge.length for edge in fitted.edges) == pytest.approx(5 * math.pi, abs=1e-8)
+    last = fitted.edges[-1]
+    assert isinstance(last, Arc)
+    assert last.tangent([1.0])[0] == pytest.approx([-1.0, 0.0], abs=1e-9)
+
+
+@pytest.mark.parametrize("sweep", [math.pi, -math.pi])
+def test_an_ellipse_turns_sharpest_at_the_ends_of_its_axes(sweep: float) -> None:
+    """From 45° before one axis, half a turn either way: past two ends of the axes, a quarter and three quarters on."""
+    start = 0.75 * math.pi if sweep < 0 else -0.75 * math.pi
+    ellipse = Ellipse((5.0, 7.0), (2.0, 0.0), (0.0, 1.0), start, sweep)
+    assert ellipse.corners == pytest.approx((0.0, 0.25, 0.75, 1.0), abs=1e-12)
+
+
+def test_the_ways_out_of_a_blank() -> None:
+    assert [out_of(face) for face in ("face", "back", "top", "foot")] == [(1, 0), (-1, 0), (0, 1), (0, -1)]
