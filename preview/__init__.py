@@ -8,9 +8,30 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from preview.library import enter_end, enter_format, enter_shape, load
+    from preview.library import (
+        Arc,
+        Line,
+        PreviewError,
+        Profile,
+        Shape,
+        enter_end,
+        enter_format,
+        enter_shape,
+        load,
+    )
 
-__all__ = ["__version__", "enter_end", "enter_format", "enter_shape", "load"]
+__all__ = [
+    "Arc",
+    "Line",
+    "PreviewError",
+    "Profile",
+    "Shape",
+    "__version__",
+    "enter_end",
+    "enter_format",
+    "enter_shape",
+    "load",
+]
 
 try:
     __version__ = version("molding-preview")

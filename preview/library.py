@@ -17,8 +17,9 @@ A shape of a profile, a cut of a run's end, or a file format is one function:
 after which a scene may say `end = "clipped"`. A package that names such functions among its entry points, in the
 groups `molding.shapes`, `molding.ends` and `molding.formats`, gives them to the command as well.
 
-Lengths are millimeters, angles radians, z is up. What goes wrong in a scene is a PreviewError, whose text is what the
-command says.
+Lengths are millimeters, angles radians, z is up. What goes wrong in a scene is a `preview.PreviewError`, whose text is
+what the command says. A shape is given as a `preview.Shape` and drawn in `preview.Line` and `preview.Arc`; an end gets
+a `preview.Profile`.
 """
 
 from __future__ import annotations
@@ -42,9 +43,24 @@ from preview.exports import FORMATS, USUAL, Writer, formats_named, report_json
 from preview.jobs import Wanted, build_scene, check_scene
 from preview.joinery import JointKind
 from preview.models import solid
-from preview.profiles import SHAPES, Drawing
+from preview.profiles import SHAPES, Arc, Drawing, Line, Profile, Shape
 from preview.runs import BEVELS, Bevel
 from preview.scene import Scene, chosen, load_scene
+
+__all__ = [
+    "Arc",
+    "Joint",
+    "Line",
+    "Mesh",
+    "Model",
+    "PreviewError",
+    "Profile",
+    "Shape",
+    "enter_end",
+    "enter_format",
+    "enter_shape",
+    "load",
+]
 
 
 @dataclass(frozen=True)
@@ -173,10 +189,11 @@ class Model:
 
 
 def enter_shape(name: str) -> Callable[[Drawing], Drawing]:
-    """Enter a function that draws a shape of a face as trade shapes are drawn (`preview.profiles.Drawing`).
+    """Enter a function that draws a shape of a face as trade shapes are drawn.
 
     It gets the shape as written (a `Shape`: its rise, how far out, its radius), the point where it starts, and the
-    unit for messages, and returns edges (`Line`, `Arc`) up the face. Raises PreviewError where the name is taken.
+    unit for messages, and returns edges (`Line`, `Arc`) up the face. Raises PreviewError where the name is taken. One
+    that raises, or returns anything but edges, is a PreviewError that names it, where a scene uses it.
     """
     return SHAPES.entered(name)
 
@@ -184,15 +201,23 @@ def enter_shape(name: str) -> Callable[[Drawing], Drawing]:
 def enter_end(name: str) -> Callable[[Bevel], Bevel]:
     """Enter a function that cuts an end of a run: from the profile, how many mm it runs back for each mm out.
 
-    Raises PreviewError where the name is taken.
+    Raises PreviewError where the name is taken. One that raises, or returns no number, is a PreviewError that names it,
+    where a scene uses it.
     """
     return BEVELS.entered(name)
 
 
 def enter_format(name: str) -> Callable[[Writer], Writer]:
-    """Enter a function that writes a format: from a `Built` and the stem of its files, names and bytes.
+    """Enter a function that writes a format: from a `Built` and the stem of its files, pairs of a name and bytes.
 
-    Raises PreviewError where the name is taken.
+        @preview.enter_format("totals")
+        def totals(built, stem):
+            yield f"{stem}-totals.txt", f"{len(built.pieces)} pieces".encode()
+
+    Any iterable of such pairs will do, of one at least. A name is a file's, or a path with /, below the folder of
+    models: not absolute, without .., not one that another format writes, and not in `options` or `pieces`, which are
+    the program's own. Raises PreviewError where the format's name is taken. One that raises, or returns anything else,
+    is a PreviewError that names it when it is asked for, and then nothing is written.
     """
     return FORMATS.entered(name)
 

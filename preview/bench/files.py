@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from preview.bench.templates import template_set
 from preview.cutlist import ShopJob, csv_text
 from preview.drafting import piece_tags
+from preview.exports import stem_of
 from preview.scene import NEUTRAL, Brand, PaperName
 
 
@@ -27,7 +28,7 @@ def shop_files(
     from preview.bench.packet import packet_pdf
 
     built, tags = job.built, piece_tags(job.built)
-    stem = built.scene.path.stem
+    stem = stem_of(built.scene)
     longer = {each.piece: job.gains(each.piece) for each in job.longer}
     found = template_set(built, paper)
     papers = packet_pdf(

@@ -225,8 +225,8 @@ def export(
             "--format",
             "-f",
             metavar="NAME",
-            help="A format to write: glb, stl, step, gltf, compact, levels, usdz, 3mf, obj, ply or dxf. Say it again "
-            "for more.",
+            help="A format to write: glb, stl, step, gltf, compact, levels, usdz, 3mf, obj, ply or dxf, or one that an "
+            "installed package adds. Say it again for more.",
             show_default=False,
         ),
     ],
@@ -239,6 +239,9 @@ def export(
     from preview.exports import formats_named
 
     chosen = formats_named(format_, "--format")
+    if pieces and "stl" not in chosen:
+        problem = "each piece by itself is written as STL, and stl is not among the formats asked for"
+        raise PreviewError("--pieces", None, problem, "add --format stl, or leave --pieces out")
     _build(scene, out, chord, option, jobs.Wanted(chosen, pieces=pieces, solids="step" in chosen))
 
 

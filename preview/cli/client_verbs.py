@@ -8,7 +8,7 @@ from pathlib import Path
 from preview.cli import show
 from preview.client import stills_of, telling
 from preview.errors import PreviewError
-from preview.exports import refuse_unwritable, write_file, write_files
+from preview.exports import refuse_listed, refuse_unwritable, write_file, write_files
 from preview.jobs import (
     PACKAGE,
     Client,
@@ -67,6 +67,7 @@ def write_stills(
     if one and len(wanted) > 1:
         raise PreviewError("--out", str(out), f"{len(wanted)} pictures do not go into one file", "give a folder's name")
     paths = [out if one else out / f"{still.key}.png" for still in wanted]
+    refuse_listed(paths, scene.path.name)
     refuse_unwritable(paths)
     with (
         show.Progress(gently=False) as progress,
@@ -85,6 +86,7 @@ def write_sheet(scene: Scene, out: Path, client: Client) -> bool:
     """Build and check a scene and write its sheet; whether all holds. Raises PreviewError, and then writes nothing."""
     if out.suffix.lower() != ".pdf":
         raise PreviewError("", None, "a sheet is written as PDF", "give a name that ends in .pdf", str(out))
+    refuse_listed([out], scene.path.name)
     refuse_unwritable([out])
     brand_of(scene, client.brand)
     built = every_shown(scene)

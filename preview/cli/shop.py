@@ -9,7 +9,7 @@ from preview.bench import SHOP, shop_files, shop_json, stick_text
 from preview.cli import show
 from preview.cutlist import shop_job
 from preview.drafting import piece_tags
-from preview.exports import staged, write_file, write_files
+from preview.exports import refuse_other_scene, staged, write_file, write_files
 from preview.jobs import Client, approval_lines, brand_of, paper_of
 from preview.review import checked, every_shown
 from preview.scene import Scene
@@ -24,6 +24,7 @@ def write_shop(scene: Scene, out: Path, client: Client) -> bool:
 
     Raises PreviewError, and then writes nothing, as `shop_job` does, and where the folder cannot be written to.
     """
+    refuse_other_scene(out, scene.path.name, SHOP)
     brand = brand_of(scene, client.brand)
     shown = every_shown(scene)
     built = shown[0].built

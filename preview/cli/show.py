@@ -33,7 +33,8 @@ from preview.units import show as length
 
 MOST_ROWS = 40
 MOST_FAILURES = 20
-MOST_FILES = 6
+MOST_FILES = 30
+WIDTH = 100
 
 
 class Progress:
@@ -168,7 +169,7 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
 
 
 def _written(paths: Sequence[Path]) -> list[str]:
-    """The files that were written, those of a folder with many told by their number."""
+    """The files that were written, by their folders; those of a folder with many told by their number."""
     folders: dict[Path, list[Path]] = {}
     for path in sorted(paths):
         folders.setdefault(path.parent, []).append(path)
@@ -176,8 +177,17 @@ def _written(paths: Sequence[Path]) -> list[str]:
     for folder, files in sorted(folders.items()):
         if len(files) > MOST_FILES:
             lines.append(f"{folder}: {len(files)} files")
-        else:
-            lines += [str(path) for path in files]
+            continue
+        if len(files) == 1:
+            lines.append(str(files[0]))
+            continue
+        lines.append(f"{folder}:")
+        line = f"  {files[0].name}"
+        for path in files[1:]:
+            fits = len(line) + len(path.name) < WIDTH
+            lines += [] if fits else [f"{line},"]
+            line = f"{line}, {path.name}" if fits else f"  {path.name}"
+        lines.append(line)
     return lines
 
 

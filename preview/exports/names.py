@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from itertools import product
+
+from preview.scene import Choice, Scene
 
 LONGEST = 100
 """The most characters of a file name, its suffix included; well within every disk's limit."""
@@ -39,6 +42,46 @@ def file_names(names: Iterable[str], suffix: str) -> list[str]:
         taken.add(slug)
         found.append(slug + suffix)
     return found
+
+
+def stem_of(scene: Scene) -> str:
+    """What the names of a scene's files begin with: its file's, and the alternatives that were picked for it."""
+    return scene.path.stem + picked_of(scene)
+
+
+def picked_of(scene: Scene) -> str:
+    """What tells the files of a scene with alternatives picked from those of others: such as "-mitered", or "".
+
+    In the order of the scene's choices, in the letters of `file_names`; with its choice, where another choice has an
+    alternative of the same name. No two picks of one scene come out alike.
+    """
+    if scene.picked is None:
+        return ""
+    choices = scene.picked.choices
+    every = [
+        picks
+        for picks in product(*([None, *range(len(each.alternatives))] for each in choices))
+        if picks != (None,) * len(choices)
+    ]
+    words = [
+        " ".join(_words(choices, at, pick) for at, pick in enumerate(picks) if pick is not None) for picks in every
+    ]
+    return "-" + file_names(words, "")[every.index(scene.picked.picks)]
+
+
+def picked_values(scene: Scene) -> dict[str, str]:
+    """The alternatives that were picked for a scene by name, by their choices; none where it is as drawn."""
+    if scene.picked is None:
+        return {}
+    pairs = zip(scene.picked.choices, scene.picked.picks, strict=True)
+    return {choice.name: choice.alternatives[pick].name for choice, pick in pairs if pick is not None}
+
+
+def _words(choices: tuple[Choice, ...], at: int, pick: int) -> str:
+    """An alternative by its name, with its choice's where that is wanted to tell it from another's."""
+    name = choices[at].alternatives[pick].name
+    others = [each.name.casefold() for other in choices if other is not choices[at] for each in other.alternatives]
+    return f"{choices[at].name} {name}" if name.casefold() in others else name
 
 
 def _slug(name: str) -> str:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 import preview
 from preview.build import Built
 from preview.checks import CHECKS, Check, Finding, Inspection
+from preview.exports.names import picked_values
 from preview.exports.raked import RakedProfile
 from preview.exports.report_options import OptionReport
 from preview.exports.report_shop import forecast_values, saw_settings, survey_values
@@ -34,11 +35,18 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class WrittenFile:
-    """A file as it was written: its path below the output folder, its size and its SHA-256."""
+    """A file as it was written: its path below the output folder, its size, its SHA-256, and what it is.
+
+    format: its name as it is asked for, or page, sheet, picture, drawing, joint or profile. level, chord: of a level of
+    detail, and how far it may stray from the true curve, mm.
+    """
 
     path: str
     size: int
     sha256: str
+    format: str = ""
+    level: int | None = None
+    chord: float | None = None
 
 
 @dataclass(frozen=True)
@@ -108,6 +116,7 @@ def _document(report: Report) -> dict[str, Any]:
             "file": built.scene.path.name,
             "units": built.scene.units,
             "chord_mm": built.scene.chord,
+            "picked": picked_values(built.scene),
         },
         "digest": built.digest,
         "code": report.code,
@@ -144,8 +153,13 @@ def _document(report: Report) -> dict[str, Any]:
         ],
         "sheet": report.sheet or None,
         "checks": checks_summary(report.findings),
-        "files": [{"path": f.path, "bytes": f.size, "sha256": f.sha256} for f in report.files],
+        "files": [_file(each) for each in report.files],
     }
+
+
+def _file(written: WrittenFile) -> dict[str, Any]:
+    told = {"path": written.path, "bytes": written.size, "sha256": written.sha256, "format": written.format or None}
+    return told if written.level is None else {**told, "level": written.level, "chord_mm": written.chord}
 
 
 def _piece(report: Report, i: int, watertight: set[str]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -57,13 +57,14 @@ class Stage:
                 found.append(WrittenFile(name, path.stat().st_size, digest))
         return found
 
-    def publish(self, scene: str | None = None) -> Published:
+    def publish(self, scene: str | None = None, *, whole: bool = True) -> Published:
         """Move every staged file into the target, the report last; all of them or, when something stops it, none.
 
-        scene: the scene file this is a whole build of. Files that an earlier report of the same scene lists and that
-        are no longer made are removed then, so that the folder never mixes two builds of it; nothing else is touched.
-        A process that dies in the middle leaves a note by which the next one takes back what was begun. Raises
-        PreviewError, before anything moves, where a file cannot take its place.
+        scene: the scene file this is built of. whole: all that there is of it. Files that an earlier report of the
+        same scene lists and that are no longer made are removed then, so that the folder never mixes two builds of it;
+        nothing else is touched. A process that dies in the middle leaves a note by which the next one takes back what
+        was begun. Raises PreviewError, before anything moves, where a file cannot take its place, and where the folder
+        holds what was made of another scene.
         """
         home = self.folder.parent
         with told(self.target):
@@ -71,7 +72,8 @@ class Stage:
         names = sorted((file.path for file in self.files()), key=lambda name: name == self.report)
         with told(self.target), _alone(self.target):
             earlier = _earlier(self.target / self.report)
-            stale = sorted(earlier.files - set(names)) if scene is not None and earlier.scene == scene else []
+            _refuse_other(earlier, scene, self.target)
+            stale = sorted(earlier.files - set(names)) if whole and earlier.scene == scene else []
             removed = [name for name in stale if (self.target / name).is_file()]
             for name in names:
                 with told(self.target / name):
@@ -181,6 +183,32 @@ def _left_behind(home: Path) -> int | None:
         if isinstance(error.__cause__, FileNotFoundError):
             return None
         raise
+
+
+def refuse_other_scene(target: Path, scene: str, report: str = REPORT) -> None:
+    """Raise PreviewError, before any work, where a folder holds what was made of another scene, as its report says."""
+    _refuse_other(_earlier(target / report), scene, target)
+
+
+def refuse_listed(paths: Iterable[Path], scene: str, report: str = REPORT) -> None:
+    """Raise PreviewError where one of the files to be written is listed by a report of another scene.
+
+    The report may stand beside the file or in the folder above. One that cannot be read lists nothing.
+    """
+    for path in (path.resolve() for path in paths):
+        for folder in (path.parent, path.parent.parent):
+            try:
+                earlier = _earlier(folder / report)
+            except PreviewError:
+                continue
+            if path.relative_to(folder).as_posix() in earlier.files:
+                _refuse_other(earlier, scene, folder)
+
+
+def _refuse_other(earlier: _Earlier, scene: str | None, target: Path) -> None:
+    if scene is not None and earlier.scene not in ("", scene):
+        problem = f"this folder holds what was made of another scene, {earlier.scene}"
+        raise PreviewError("", None, problem, "write to another folder", str(target))
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -54,6 +54,8 @@ from preview.review import build_every, inspect_file, inspect_glb, inspect_optio
 from preview.scene import STARTER, Scene
 
 MODELS = "models"
+PLACES = {"pictures": "picture", "drawings": "drawing", "joints": "joint", "profiles": "profile"}
+"""What the files of a folder are, as the report says; those of models are of the format that their names end in."""
 PUBLISHING = "moving into place"
 """The last stage: from here on the work is not stopped."""
 
@@ -74,6 +76,15 @@ class Wanted:
     kept: bool = True
     whole: bool = False
     client: Client | None = None
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a file is: its format, and of a level of detail its number and its chord, mm."""
+
+    format: str
+    level: int | None = None
+    chord: float | None = None
 
 
 @dataclass(frozen=True)
@@ -101,36 +112,48 @@ def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
     with tempfile.TemporaryDirectory(prefix="molding-") as folder:
         stage = Stage(Path(folder), Path(folder))
         wanted = Wanted(("glb", "stl"), pieces=False, solids=solids, second_reader=False, kept=False)
-        report = _make(scene, every, stage, wanted, progress)
+        report, _ = _make(scene, every, stage, wanted, progress)
         return Outcome(report, approvals=approval_lines(scene, every))
 
 
 def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> Outcome:
     """Build a scene into a folder: models, and the report on what was measured on them.
 
-    Raises PreviewError, and then writes nothing, as `build_every` does, for a folder that holds what was made of another
-    scene or that cannot be written to, and for a format that cannot be made.
+    Raises PreviewError, and then writes nothing, as `build_every` does, for a folder that holds what was made of
+    another scene or that cannot be written to, and for a format that cannot be made.
     """
     refuse_other_scene(out, scene.path.name)
     if wanted.client:
         brand_of(scene, wanted.client.brand)  # a mistake in it ends the work before it begins
     every = build_every(scene)
     with staged(out) as stage, stills_begun(scene, every, wanted.client) as stills:
-        levels: Levels = {}
-        report = _make(scene, every, stage, wanted, progress, levels)
+        report, kinds = _make(scene, every, stage, wanted, progress)
         if wanted.client:
             report = with_drawings(report, stage, progress)
             report = with_package(report, scene, stage, wanted.client, stills, progress)
-        report = replace(report, files=[_told(each, stem_of(scene), levels) for each in stage.files()])
+        report = replace(report, files=[_told(each, stem_of(scene), kinds) for each in stage.files()])
         write_file(stage.folder / REPORT, report_json(report).encode())
         progress(PUBLISHING, 0, 1)
         published = stage.publish(scene.path.name, whole=wanted.whole)
         return Outcome(report, published.files, published.removed, approval_lines(scene, every))
 
 
-def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, progress: Progress) -> Report:
+def _told(file: WrittenFile, stem: str, kinds: Mapping[str, Kind]) -> WrittenFile:
+    """A file with what it is: of a format's as that said, else by its place."""
+    folder, _, name = file.path.rpartition("/")
+    if (kind := kinds.get(file.path)) is not None:
+        return replace(file, format=kind.format, level=kind.level, chord=kind.chord)
+    if folder:
+        return replace(file, format=PLACES.get(folder.split("/")[0]) or Path(name).suffix.removeprefix("."))
+    return replace(file, format={f"{stem}.html": "page", f"{stem}.pdf": "sheet"}.get(name, ""))
+
+
+def _make(
+    scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, progress: Progress
+) -> tuple[Report, Mapping[str, Kind]]:
+    """The report on the models that are written to a stage, and what the files of the formats are, by their paths."""
     built = every[0]
-    stem = scene.path.stem
+    stem = stem_of(scene)
     models = stage.folder / MODELS
     models.mkdir()
     with _kept(models / f"{stem}.glb", "glb" in wanted.formats) as glb:
@@ -143,13 +166,8 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
             inspection = _add(inspection, inspect_file(built, glb))
     if "stl" in wanted.formats:
         inspection = _add(inspection, _write_stl(built, models, stem, wanted, progress))
-    for name in (each for each in FORMATS if each in wanted.formats):
-        progress(f"writing {name.upper()}", 0, 1)
-        files = FORMATS[name](built, stem)
-        write_files((models / file, content) for file, content in files)
-        progress(f"reading {name.upper()} back", 0, 1)
-        for file, made in read_back(name, built, files):
-            inspection = _add(inspection, inspect_file(made, models / file))
+    findings, kinds = _write_formats(built, models, stem, wanted, progress)
+    inspection = _add(inspection, findings)
     left_out: list[LeftOut] = []
     solid_volumes: Sequence[float] = ()
     if wanted.solids or "step" in wanted.formats:
@@ -176,7 +194,28 @@ def _make(scene: Scene, every: tuple[Built, ...], stage: Stage, wanted: Wanted, 
     )
     if wanted.whole:
         report = _with_joint_drawings(report, stage, progress)
-    return report
+    return report, kinds
+
+
+def _write_formats(
+    built: Built, models: Path, stem: str, wanted: Wanted, progress: Progress
+) -> tuple[list[Finding], dict[str, Kind]]:
+    """The findings on the files of the formats that are asked for by name, and what each file is."""
+    findings: list[Finding] = []
+    kinds: dict[str, Kind] = {}
+    taken = {f"{stem}.{name}".casefold(): name for name in USUAL if name in wanted.formats}
+    for name in (each for each in FORMATS if each in wanted.formats):
+        progress(f"writing {name.upper()}", 0, 1)
+        files = files_of(name, built, stem, taken)
+        taken |= {file.casefold(): name for file, _ in files}
+        kinds |= {f"{MODELS}/{file}": Kind(name) for file, _ in files}
+        write_files((models / file, content) for file, content in files)
+        progress(f"reading {name.upper()} back", 0, 1)
+        for number, (file, made) in enumerate(read_back(name, built, files), 1):
+            findings += inspect_file(made, models / file)
+            if name == "levels":
+                kinds[f"{MODELS}/{file}"] = Kind(name, number, made.scene.chord)
+    return findings, kinds
 
 
 def _with_joint_drawings(report: Report, stage: Stage, progress: Progress) -> Report:
@@ -216,7 +255,8 @@ def _write_stl(built: Built, models: Path, stem: str, wanted: Wanted, progress: 
 
 def _piece_files(built: Built) -> list[str]:
     """Where each piece's own STL goes, below the output folder."""
-    return [f"{MODELS}/pieces/{name}" for name in file_names([piece.name for piece in built.pieces], ".stl")]
+    folder = f"{MODELS}/pieces{picked_of(built.scene)}"
+    return [f"{folder}/{name}" for name in file_names([piece.name for piece in built.pieces], ".stl")]
 
 
 def _solids(

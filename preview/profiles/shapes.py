@@ -37,7 +37,10 @@ Drawing = Callable[[Shape, Point, Unit], list[Edge]]
 
 
 def draw_shape(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
-    """The edges of a shape from a point of the face. Raises PreviewError; its place is a key or empty."""
+    """The edges of a shape from a point of the face. Raises PreviewError; its place is a key or empty.
+
+    What a function that was entered does wrong is an error too: it raises, gives no edges, or something else.
+    """
     drawing = SHAPES.get(shape.kind)
     if drawing is None:
         near = nearest(shape.kind, SHAPES)
@@ -62,7 +65,22 @@ def draw_shape(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
         raise PreviewError("radius", None, f"the radius is {radius}", "give a radius above 0, or leave it out")
     if not shape.rise and not shape.out:
         raise PreviewError("", None, f"the {shape.kind} has no size", "give it a rise, or how far it goes in or out")
-    return drawing(shape, start, unit)
+    with SHAPES.asking(shape.kind):
+        edges = list(drawing(shape, start, unit))
+        finite = all(math.isfinite(end) for each in edges for end in _ends(each))
+    found: list[object] = [*edges]
+    strange = next((each for each in found if not isinstance(each, (Line, Arc))), None)
+    if strange is not None:
+        raise SHAPES.error(shape.kind, f"gives {type(strange).__name__}, and edges (Line, Arc) are wanted")
+    if not edges:
+        raise SHAPES.error(shape.kind, "gives no edges")
+    if not finite and all(math.isfinite(each) for each in start):
+        raise SHAPES.error(shape.kind, "gives an edge that ends nowhere")
+    return edges
+
+
+def _ends(edge: object) -> tuple[float, ...]:
+    return (*edge.start, *edge.end) if isinstance(edge, (Line, Arc)) else ()
 
 
 def _fillet(shape: Shape, start: Point, unit: Unit) -> list[Edge]:

@@ -58,7 +58,7 @@ def sketch(
 
 
 def _place(number: int, shape: Shape) -> str:
-    return f"shape {number} ({shape.kind})" if shape.kind in SHAPES else f"shape {number}"
+    return f"shape {number} ({shape.kind})" if shape.kind in list(SHAPES) else f"shape {number}"
 
 
 def _refuse_foot(foot: float, shapes: Sequence[Shape], unit: Unit) -> None:

@@ -3,7 +3,7 @@
 from preview.runs.boxes import overlapping_pairs
 from preview.runs.closing import CLOSES_WITHIN
 from preview.runs.element import Element, Vec2, arc, straight, turn_between, turned
-from preview.runs.ends import BEVELS, ENDS, RETURNED, STEEPEST, Bevel, EndWay
+from preview.runs.ends import BEVELS, ENDS, RETURNED, STEEPEST, Bevel, EndWay, run_back
 from preview.runs.layout import lay_out, through_points
 from preview.runs.run import IN_PLAN, Run, Side, Stand
 from preview.runs.scarf import scarfed
@@ -68,6 +68,7 @@ __all__ = [
     "closure",
     "lay_out",
     "overlapping_pairs",
+    "run_back",
     "scarfed",
     "straight",
     "survey_rows",

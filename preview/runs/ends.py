@@ -7,7 +7,9 @@ face ___________________/
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from numbers import Real
 
 from preview.entries import Entries
 from preview.profiles import Profile
@@ -31,3 +33,18 @@ def _beveled(_profile: Profile) -> float:
 
 BEVELS: Entries[Bevel] = Entries("cut of an end", "molding.ends", {"beveled": _beveled}, taken=ENDS)
 """The plane ends that are not square, by name."""
+
+
+def run_back(way: EndWay, profile: Profile) -> float:
+    """How far back a plane end runs on a profile, mm for each mm out.
+
+    Raises PreviewError, naming the end, where its function fails, or gives no number or one over STEEPEST.
+    """
+    with BEVELS.asking(way):
+        back: object = BEVELS[way](profile)
+    if not isinstance(back, Real):
+        raise BEVELS.error(way, f"gives {type(back).__name__}, and a number is wanted")
+    if not abs(float(back)) <= STEEPEST:
+        told = f"{float(back)} mm" if math.isfinite(back) else str(float(back))
+        raise BEVELS.error(way, f"runs back {told} for each mm out, and {STEEPEST:g} is the most")
+    return float(back)

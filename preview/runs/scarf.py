@@ -19,7 +19,7 @@ from dataclasses import replace
 from preview.errors import PreviewError, Problem
 from preview.profiles import Profile
 from preview.runs.element import Element
-from preview.runs.ends import BEVELS, EndWay
+from preview.runs.ends import ENDS, EndWay, run_back
 from preview.runs.run import Run
 from preview.runs.steps import MITER, Way
 from preview.units import Unit, show
@@ -152,8 +152,8 @@ def _outs(run: Run, i: int, ends: tuple[float, float]) -> tuple[float, float]:
 
 
 def _end_out(way: EndWay, profiles: Sequence[Profile]) -> float:
-    if way in BEVELS:
-        return max((-BEVELS[way](profile) for profile in profiles), default=0.0)
+    if way not in ENDS:
+        return max((-run_back(way, profile) for profile in profiles), default=0.0)
     return 1.0 if way == "return" else 0.0
 
 

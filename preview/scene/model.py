@@ -194,13 +194,22 @@ class Variant:
 
 
 @dataclass(frozen=True)
+class Picked:
+    """Which alternatives were taken for a scene, and of which choices. picks: by place, None where none was named."""
+
+    choices: tuple[Choice, ...]
+    picks: tuple[int | None, ...]
+
+
+@dataclass(frozen=True)
 class Scene:
     """A whole scene file, checked and laid out.
 
     chord: how far, mm, a mesh may stray from a true curve. files: every file read, the scene's own first. site: what a
     joint forecast reckons with, None where the scene says nothing of it. variants: every combination of the choices,
     the scene as drawn first; none where the scene has no choices. finishes: all that the file declares, worn or not.
-    job, pictures and shop: for the sheet, the pictures and the shop's lists; no option changes them.
+    job, pictures and shop: for the sheet, the pictures and the shop's lists; no option changes them. picked: what was
+    taken of its choices, where it was picked by name.
     """
 
     title: str
@@ -219,6 +228,7 @@ class Scene:
     job: JobDetails = JobDetails()
     pictures: tuple[Viewpoint, ...] = ()
     shop: ShopDetails = USUAL_SHOP
+    picked: Picked | None = None
 
     @property
     def paper(self) -> PaperName:

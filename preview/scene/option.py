@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from preview.errors import PreviewError
@@ -12,7 +12,7 @@ from preview.runs import LEAST_TURNS, MOST_TURNS
 from preview.scene import block, run
 from preview.scene.kinds import Kind, choice, in_a_row, name, suggested, text, whole
 from preview.scene.looks import KEYS as SURROUNDING
-from preview.scene.model import Alternative, Choice, Scene, Variant
+from preview.scene.model import Alternative, Choice, Picked, Scene, Variant
 from preview.scene.steps import VERBS
 from preview.scene.table import Log, Table
 from preview.scene.written import written
@@ -297,8 +297,9 @@ def chosen(scene: Scene, names: Sequence[str]) -> Scene:
             problem = f"{written(picks[at][1])} is of the same choice, {written(scene.choices[at].name)}"
             raise _unchosen(scene, wanted, problem, "choose one of the two")
         picks[at] = pick, wanted
-    wanted_picks = tuple(picks[at][0] if at in picks else 0 for at in range(len(scene.choices)))
-    return next(each.scene for each in every_variant(scene) if each.picks == wanted_picks)
+    named = tuple(picks[at][0] if at in picks else None for at in range(len(scene.choices)))
+    found = next(each.scene for each in every_variant(scene) if each.picks == tuple(pick or 0 for pick in named))
+    return replace(found, picked=Picked(scene.choices, named)) if picks else found
 
 
 def _picked(scene: Scene, wanted: str) -> tuple[int, int]:

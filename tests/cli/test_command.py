@@ -81,7 +81,14 @@ def test_build_writes_models_and_a_report(seat: tuple[subprocess.CompletedProces
     assert written == {file["path"] for file in report["files"]} | {"report.json"}
     assert {"models/window-seat.glb", "models/window-seat.stl", "models/window-seat.step"} <= written
     assert sum(path.startswith("models/pieces/") for path in written) == len(report["pieces"]) == 11
-    assert str(out / "models" / "window-seat.glb") in result.stdout
+    assert f"  {out / 'models'}:\n    window-seat.glb, window-seat.step, window-seat.stl\n" in result.stdout
+    told = {entry["path"]: entry["format"] for entry in report["files"]}
+    assert told["models/window-seat.step"] == "step"
+    assert (told["window-seat.html"], told["window-seat.pdf"]) == ("page", "sheet")
+    kinds = {"models": "glb step stl", "pictures": "picture", "drawings": "drawing", "joints": "joint"}
+    for folder, expected in kinds.items():
+        found = {kind for path, kind in told.items() if path.startswith(f"{folder}/") and "/options/" not in path}
+        assert found == set(expected.split())
     assert len(report["digest"]) == 64
     by_code = {entry["code"]: entry for entry in report["checks"]}
     assert {"closed", "overlap", "step", "solid-volume", "step-solids", "reader-closed"} <= set(by_code)

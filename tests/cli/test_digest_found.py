@@ -240,7 +240,7 @@ def test_a_fault_in_what_is_written_fails_the_export(
         (first, data), *others = obj_files(built, stem)
         return ((first, re.sub(rb"^v \S+ ", b"v -0.001 ", data, count=1, flags=re.MULTILINE)), *others)
 
-    monkeypatch.setattr(building, "FORMATS", {**building.FORMATS, "obj": one_vertex_moved})
+    monkeypatch.setattr(building.FORMATS, "_entered", {**building.FORMATS, "obj": one_vertex_moved})
     done = run("export", folder / "board.toml", "-f", "obj", "--out", tmp_path)
     assert done.exit_code == 1
     assert "board.obj: north / base / 1 straight" in done.stdout

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -304,9 +305,15 @@ def test_variants_by_their_names() -> None:
     made = read(SEVERAL)
     by_picks = {each.picks: each.scene for each in made.variants}
     assert chosen(made, []) is by_picks[0, 0, 0]
-    assert chosen(made, ["mitered"]) is by_picks[1, 0, 0]
-    assert chosen(made, ["corners=mitered", "pier=oak"]) is by_picks[1, 0, 1]
-    assert chosen(made, ["Mitered", "base=as drawn", "mitered"]) is by_picks[1, 0, 0]
+    for names, picks, named in (
+        (["mitered"], (1, 0, 0), (1, None, None)),
+        (["corners=mitered", "pier=oak"], (1, 0, 1), (1, None, 1)),
+        (["Mitered", "base=as drawn", "mitered"], (1, 0, 0), (1, 0, None)),
+    ):
+        found = chosen(made, names)
+        assert found.picked is not None
+        assert (found.picked.choices, found.picked.picks) == (made.choices, named)
+        assert replace(found, picked=None) == by_picks[picks]
 
 
 @pytest.mark.parametrize(
