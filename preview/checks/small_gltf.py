@@ -55,8 +55,10 @@ def unpacked(document: Record, binary: memoryview) -> tuple[Record, memoryview]:
 
 
 def laid_out(document: Record) -> int:
-    """How many bytes all views of a document come to. A stream may stand for 64 times as many as it has, and many views
-    for one stretch of the file."""
+    """How many bytes all views of a document come to, where there are streams to be laid out. A stream may stand for 64
+    times as many as it has, and many views for one stretch of the file."""
+    if MESHOPT not in document.get("extensionsUsed", []):
+        return 0
     views = document.get("bufferViews", [])
     told = [(view, view.get("extensions", {}).get(MESHOPT)) for view in views]
     sizes = (view["byteLength"] if each is None else each["count"] * each["byteStride"] for view, each in told)

@@ -344,7 +344,8 @@ def test_an_interruption_by_signal_ends_with_130_or_not_at_all(after: float, tmp
         assert (out / "models" / "window-seat.step").exists()
     else:
         # Before the command itself has loaded, Python or the system ends it in its own way.
-        assert process.returncode in (130, -signal.SIGINT) or "KeyboardInterrupt" in told
+        # (A module of compiled code that is loading then may make another error of it.)
+        assert process.returncode in (130, -signal.SIGINT) or "KeyboardInterrupt" in told or ", in <module>" in told
         assert not out.exists()
 
 

@@ -11,6 +11,7 @@ import asyncio
 import json
 import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -119,21 +120,15 @@ def shown(job: FakeJob) -> Iterator[str]:
         thread.join(60)
 
 
-def test_a_page_elsewhere_that_knows_the_token(tmp_path: Path) -> None:
-    program = chromium()
-    file = tmp_path / "model.txt"
-    file.write_text("1", "utf-8")
-    other = ThreadingHTTPServer(("127.0.0.1", 0), Elsewhere)
-    threading.Thread(target=other.serve_forever, daemon=True).start()
-    before = "--host-resolver-rules="
-    args = [each.replace(before, f"{before}MAP molding.example 127.0.0.1, ") for each in ARGUMENTS]
-    with shown(FakeJob(file)) as address, sync_api.sync_playwright() as playwright:
-        parts = urlsplit(address)
-        token = parse_qs(parts.query)["token"][0]
+def attacked(address: str, port: int, program: str, args: list[str]) -> None:
+    """Everything that a page elsewhere may try, and what the address itself shows."""
+    parts = urlsplit(address)
+    token = parse_qs(parts.query)["token"][0]
+    with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=program, args=args)
         for host in ("127.0.0.1", "molding.example"):  # same-site and cross-site
             page = browser.new_page()
-            page.goto(f"http://{host}:{other.server_port}/")
+            page.goto(f"http://{host}:{port}/")
             said = page.evaluate(ATTACKS, [f"http://127.0.0.1:{parts.port}", token])
             assert said.pop("beacon") == "true"  # sent, and refused
             assert said.pop("read, no-cors", "") in ("", "stopped: TypeError")
@@ -151,6 +146,18 @@ def test_a_page_elsewhere_that_knows_the_token(tmp_path: Path) -> None:
         page.goto(address)
         assert token in page.content()
         browser.close()
+
+
+def test_a_page_elsewhere_that_knows_the_token(tmp_path: Path) -> None:
+    program = chromium()
+    file = tmp_path / "model.txt"
+    file.write_text("1", "utf-8")
+    other = ThreadingHTTPServer(("127.0.0.1", 0), Elsewhere)
+    threading.Thread(target=other.serve_forever, daemon=True).start()
+    before = "--host-resolver-rules="
+    args = [each.replace(before, f"{before}MAP molding.example 127.0.0.1, ") for each in ARGUMENTS]
+    with shown(FakeJob(file)) as address, ThreadPoolExecutor(1) as alone:  # one thread has one Playwright
+        alone.submit(attacked, address, other.server_port, program, args).result()
     other.shutdown()
     other.server_close()
     assert file.read_text("utf-8") == "1"
