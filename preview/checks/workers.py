@@ -18,6 +18,8 @@ from collections.abc import Callable, Iterator, Sequence
 from types import TracebackType
 from typing import IO, Any, Generic, TypeVar
 
+from preview.disk import PYTHON, same_modules
+
 T = TypeVar("T")
 R = TypeVar("R")
 _HEAD = struct.Struct("<Q")
@@ -32,11 +34,11 @@ class Workers(Generic[T, R]):
         self._processes: list[subprocess.Popen[bytes]] = []
 
     def __enter__(self) -> Workers[T, R]:
-        environment = os.environ | {"PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
+        environment = same_modules()
         for _ in range(self._count):
             self._processes.append(
                 subprocess.Popen(
-                    [sys.executable, "-c", f"from {__name__} import main; main()"],
+                    [*PYTHON, "-c", f"from {__name__} import main; main()"],
                     stdin=subprocess.PIPE,
                     stdout=subprocess.PIPE,
                     env=environment,

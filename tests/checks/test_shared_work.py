@@ -81,3 +81,11 @@ def test_a_stop_ends_the_workers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     for number in started:
         with pytest.raises(ProcessLookupError):
             os.kill(number, 0)
+
+
+def test_no_module_is_taken_from_the_folder_of_the_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "numpy.py").write_text("raise SystemExit(3)")
+    (tmp_path / "preview.py").write_text("raise SystemExit(3)")
+    monkeypatch.chdir(tmp_path)
+    with Workers(int, 1) as pool:
+        assert list(pool.each(["7"])) == [(0, 7)]

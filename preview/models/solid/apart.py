@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from preview import limits
+from preview.disk import PYTHON, same_modules
 from preview.errors import PreviewError
 from preview.models.solid.tessellated import Floats, Ints, solids_in
 
@@ -31,10 +32,12 @@ def read_solids(path: Path) -> list[tuple[str, Floats, Ints]]:
     seconds, most = limits.KERNEL_SECONDS.most(), limits.KERNEL_BYTES.most()
     with tempfile.TemporaryDirectory(prefix="molding-step-") as name:
         folder = Path(name)
-        command = [sys.executable, "-m", __name__, str(path.resolve()), str(folder), str(most)]
+        command = [*PYTHON, "-m", __name__, str(path.resolve()), str(folder), str(most)]
         quiet = subprocess.DEVNULL
         try:
-            done = subprocess.run(command, stdin=quiet, stdout=quiet, stderr=quiet, timeout=seconds, check=False)
+            done = subprocess.run(
+                command, stdin=quiet, stdout=quiet, stderr=quiet, timeout=seconds, check=False, env=same_modules()
+            )
         except subprocess.TimeoutExpired as error:
             problem = f"the CAD kernel was not done with this file after {seconds} s"
             more = f"or allow more: set {limits.KERNEL_SECONDS.variable} to a larger number"
