@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from preview.joinery import Joint, Piece, banded, passages, piece_lengths
-from preview.profiles import Edge, Line, Profile, flatten, measure
+from preview.joinery import Joint, Piece, outline_points, passages, piece_lengths
+from preview.profiles import Edge, Line, Profile, measure
 
 Floats = NDArray[np.float64]
 
-OUTLINE = 0.001
-"""How finely, mm, an outline is followed to find a short point."""
 ON_A_LINE = 1e-6
 WOOD = 1e-9
 
@@ -150,15 +148,6 @@ def _spans(piece: Piece, d: Floats, h: Floats, leaning: float) -> tuple[Floats, 
     along = leaning * (h + piece.shear * d)
     walked = piece.element.walked
     return walked(starts) + along, walked(stops) + along, d, h
-
-
-def outline_points(profile: Profile, faced: bool) -> tuple[Floats, Floats]:
-    """Points (d, h) all along an outline; faced: with one on every edge at the height of each of the others."""
-    if faced:
-        points = np.array([edge.start for edge in banded(profile, chord=OUTLINE).edges])
-    else:
-        points = flatten(profile, OUTLINE).points
-    return points[:, 0], points[:, 1]
 
 
 def _at(profile: Profile, d: float, faced: bool) -> tuple[Floats, Floats]:

@@ -1,6 +1,6 @@
 """Whole jobs, whoever asks for them: a scene built, written, read back and judged; the client's package; approvals.
 
-approvals, picturing -> package -> building; holding
+approvals, picturing -> package -> building; holding -> building
 """
 
 from preview.exports import USUAL

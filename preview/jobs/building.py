@@ -17,8 +17,6 @@ from preview.checks import (
     cores,
     inspect_exchange,
     inspect_solids,
-    inspect_step,
-    inspect_step_file,
     inspect_stl,
 )
 from preview.errors import PreviewError
@@ -47,6 +45,7 @@ from preview.exports import (
     write_files,
 )
 from preview.jobs.approvals import approval_lines, approval_values
+from preview.jobs.holding import step_findings
 from preview.jobs.package import Client, brand_of, stills_begun, with_drawings, with_package
 from preview.jobs.picturing import Progress
 from preview.models import solid
@@ -271,11 +270,7 @@ def _solids(
         path = models / f"{stem}.step"
         colors = [member.finish.color for member in built.members]
         made.write_step(path, built.scene.title, colors, built.digest)
-        found = solid.read_step_solids(path, built.pieces)
-        findings += inspect_step(
-            [(each.name, each.volume) for each in found], built.pieces, [f.volume for f in figures]
-        )
-        findings += inspect_step_file(path, found, built.pieces, figures, built.digest)
+        findings += step_findings(built, path, figures)
     return findings, [f.volume for f in figures]
 
 

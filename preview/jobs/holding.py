@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import islice
 from pathlib import Path
 
 from preview.build import Built
@@ -16,6 +18,7 @@ from preview.checks import (
 from preview.errors import PreviewError
 from preview.exports import levels_of
 from preview.models import solid
+from preview.models.solid import SolidFigures
 from preview.review import inspect_file
 
 KERNEL = (".step", ".stp")
@@ -33,16 +36,18 @@ def held_against(built: Built, path: Path) -> list[Finding]:
     if suffix == ".stl":
         return _stl(built, path)
     if suffix == ".glb" and (level := level_of(path)):
-        coarser = list(levels_of(built))
-        if level <= len(coarser):
-            return inspect_file(coarser[level - 1], path)
+        built = next(islice(levels_of(built), level - 1, None), built)
     return inspect_file(built, path)
 
 
 def _step(built: Built, path: Path) -> list[Finding]:
     if solid.available():
         return []
-    figures = solid.figures(solid.make_solids(built.pieces), built.meshes)
+    return step_findings(built, path, solid.figures(solid.make_solids(built.pieces), built.meshes))
+
+
+def step_findings(built: Built, path: Path, figures: Sequence[SolidFigures]) -> list[Finding]:
+    """The findings on a STEP file read back, held against the figures of the build's own solids."""
     found = solid.read_step_solids(path, built.pieces)
     named = [(each.name, each.volume) for each in found]
     return [
@@ -58,8 +63,10 @@ def _stl(built: Built, path: Path) -> list[Finding]:
     except PreviewError:  # cut short, which is a finding
         return inspect_file(built, path)
     found = inspect_file(built, path)
+    if all(each.holds for each in found):
+        return found
     for mesh, member in zip(built.meshes, built.members, strict=True):
-        if len(mesh.triangles) == count and not all(each.holds for each in found):
+        if len(mesh.triangles) == count:
             alone = inspect_exchange(path, [mesh], [member.finish.color], built.digest)
             if all(each.holds for each in alone):
                 return alone

@@ -33,7 +33,7 @@ from preview.joinery.joint import (
     passages,
     turned_on_curves,
 )
-from preview.joinery.lengths import elevation_box, piece_lengths
+from preview.joinery.lengths import elevation_box, outline_points, piece_lengths
 from preview.joinery.meeting import Meeting, NearMiss, meeting_ends
 from preview.joinery.parts import BlockShape
 from preview.joinery.piece import MemberRun, Piece, PieceKind, into_room, ring_of, stations
@@ -82,6 +82,7 @@ __all__ = [
     "meet",
     "meeting_ends",
     "out_at",
+    "outline_points",
     "passages",
     "piece_lengths",
     "plane_cut",
