@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from preview.models.solid.kernel import guarded
-from preview.models.solid.measures import Vec3, area_of, box_of, farthest, is_sound, piece_volume
+from preview.models.solid.measures import EASED, Vec3, area_of, box_of, farthest, is_sound, volume_of
 from preview.models.solid.solids import Solids
 from preview.models.solid.spline import Floats
 
@@ -57,7 +57,7 @@ def figures(solids: Solids, meshes: Sequence[_Mesh]) -> tuple[SolidFigures, ...]
     found = []
     for piece, shape, mesh in zip(solids.pieces, solids.shapes, meshes, strict=True):
         with guarded("measuring its solid", piece.name):
-            volume = piece_volume(piece, shape)
+            volume = volume_of(shape, EASED)
             low, high = box_of(piece, shape)
             valid = volume > 0.0 and is_sound(shape)
             distance = farthest(shape, sampled(mesh))

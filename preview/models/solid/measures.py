@@ -19,42 +19,27 @@ Vec3 = tuple[float, float, float]
 
 RELATIVE = 1e-9
 EASED = 1e-6
-"""What the kernel is asked for on an easement: its volume is then exact to 1e-10, and it searches seconds for more."""
+"""What the kernel is asked for on an easement, where it takes seconds for RELATIVE. Its volume is then exact to 1e-12
+for most, and within 1e-7 for all of some hundreds that were tried."""
 
 
 def volume_of(shape: Any, relative: float = RELATIVE) -> float:
-    """The volume, mm³, to about 1e-9 of it; of one that is slender and climbs, to about 1e-6: see `piece_volume`.
+    """The volume, mm³, to about 1e-9 of it, measured from one of its corners.
 
-    Summed as upright columns under each face (Gauss-Kronrod), with the solid carried to the origin by one of its
-    corners: columns from a floor far below would cancel, and leave their rounding. Upright faces then add nothing, and
-    no error either, however far they lie from the middle of a long piece.
+    Summed as cones from the corner to each face, by Gauss's rule, until the kernel finds no more than 1e-9 of change. On
+    the free-form surfaces of an easement that rests too soon, up to 1e-7 off, and upright columns under the faces are
+    summed instead (Gauss-Kronrod), until it finds no more than `relative`.
     """
     from OCP.BRepGProp import BRepGProp
     from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
     from OCP.GProp import GProp_GProps
 
-    found = GProp_GProps()
-    ground = gp_Pln(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(0.0, 0.0, 1.0))
-    BRepGProp.VolumePropertiesGK_s(_at_origin(shape), found, ground, relative, True, False, False, False, False)
-    return float(found.Mass())
-
-
-def piece_volume(piece: Piece, shape: Any) -> float:
-    """The volume, mm³, of a piece's solid, to about 1e-10 of it.
-
-    Columns under a straight that climbs are as long as it is high, and cancel; it is summed as cones from a corner.
-    """
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-
-    element, (x, y, z) = piece.element, (axis[2] for axis in (piece.stand.x, piece.stand.y, piece.stand.z))
-    climbs = element.tangent[0] * x + element.tangent[1] * y + element.slope * z
-    if element.bend:
-        return volume_of(shape, EASED)
-    if element.curvature or not climbs:
-        return volume_of(shape)
-    found = GProp_GProps()
-    BRepGProp.VolumeProperties_s(_at_origin(shape), found)
+    found, stands = GProp_GProps(), _at_origin(shape)
+    if any(face.geomType() == "BSPLINE" for face in shape.Faces()):
+        ground = gp_Pln(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(0.0, 0.0, 1.0))
+        BRepGProp.VolumePropertiesGK_s(stands, found, ground, relative, True, False, False, False, False)
+    else:
+        BRepGProp.VolumeProperties_s(stands, found, min(relative, RELATIVE), True, False)
     return float(found.Mass())
 
 
