@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import math
 import os
 import socket
 import sys
@@ -61,3 +62,10 @@ def refuse_network(event: str, args: tuple[Any, ...]) -> None:
 def pytest_configure() -> None:
     """Guard from before the first test module is imported."""
     sys.addaudithook(refuse_network)
+
+
+@pytest.fixture
+def to_the_reach(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The numbers hold further than what is refused for the saw's and the file's sake: as far as the geometry goes."""
+    monkeypatch.setattr("preview.joinery.refusals.MOST_TURN_OUT", math.pi)
+    monkeypatch.setattr("preview.joinery.refusals.FOLD_MARGIN", 1e-3)

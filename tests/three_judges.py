@@ -253,7 +253,7 @@ def _open_cascade(verdict: Verdict, built: Built, bodies: dict[str, Body], thoro
         kind = _hardest(piece)
         apart = abs(fact.volume / volume - 1)
         if kind == "easement" and apart > SOLID_AGREES[kind]:  # asked for less at first, as the program does
-            apart = abs(volume_of(shape, RELATIVE) / volume - 1)
+            apart = abs(volume_of(shape, RELATIVE / 10) / volume - 1)
         verdict.hold(f"Open CASCADE, volume, {kind}", piece.name, apart, SOLID_AGREES[kind])
         body = bodies[piece.name]
         low, high = body.vertices.min(axis=0), body.vertices.max(axis=0)

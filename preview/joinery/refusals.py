@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from preview.errors import PreviewError, Problem
-from preview.joinery.joint import UPRIGHT, Joint, Passage
+from preview.joinery.joint import UPRIGHT, Joint, Passage, meet, passages
 from preview.joinery.lengths import outline_points
 from preview.joinery.piece import Piece, stations
 from preview.profiles import Profile, measure
@@ -18,8 +18,12 @@ from preview.units import Unit, degrees_text, show
 
 LEAST_PIECE = 0.1
 """A piece must keep at least this length, mm, at every point of its profile."""
-FOLD_MARGIN = 1e-3
-"""How much larger than the projection, mm, a lining curve's back radius must be."""
+FOLD_MARGIN = 0.1
+"""How much larger than the projection, mm, a lining curve's back radius must be: a face on less comes to a point."""
+MOST_TURN_OUT = math.radians(170)
+"""Where two faces turn by more, the cut between them leaves both at less than 5 degrees: a feather edge."""
+LEAST_COPE = math.radians(5)
+"""A cope at a corner that turns by less runs on along the wall by more than eleven times its depth."""
 SAMPLES = 65
 
 
@@ -36,15 +40,15 @@ def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) 
         reach = d_max if k > 0 else -d_min
         if k and element.radius < reach + FOLD_MARGIN:
             side = "projection" if k > 0 else "depth behind the wall line"
-            problems.append(
-                Problem(
-                    place(run, member, i),
-                    None,
-                    f"the curve's back radius {show(element.radius, unit)} is not larger than the profile's {side} "
-                    f"{show(reach, unit)}, so its face would fold",
-                    f"use a radius over {show(reach, unit)} or a shallower profile",
-                )
-            )
+            back = f"the curve's back radius {show(element.radius, unit)} is"
+            if element.radius <= reach:
+                said = f"{back} not larger than the profile's {side} {show(reach, unit)}, so its face would fold"
+                least = reach
+            else:
+                said = f"{back} all but the profile's {side} {show(reach, unit)}, so its face would come to a point"
+                least = reach + FOLD_MARGIN
+            fix = f"use a radius over {show(least, unit)} or a shallower profile"
+            problems.append(Problem(place(run, member, i), None, said, fix))
     if problems:
         raise PreviewError.several(problems)
 
@@ -52,7 +56,7 @@ def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) 
 def refuse_unmet(
     run: Run, member: str, joints: Sequence[tuple[Joint, int]], d_min: float, d_max: float, unit: Unit
 ) -> None:
-    """Refuse corners at which the two offset curves stop meeting before the profile ends.
+    """Refuse corners at which the two offset curves stop meeting before the profile ends, or all but do.
 
     joints: each with the number of the element that begins there (or ends, at the end of an open run).
     """
@@ -63,6 +67,7 @@ def refuse_unmet(
         reach = joint.reach()
         behind = -replace(joint, before=_flipped(joint.before), after=_flipped(joint.after), turn=-joint.turn).reach()
         if reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12:
+            problems += _feathered(place(run, member, i), joint, d_min, d_max, unit)
             continue
         if reach <= d_max * (1 + 1e-9):
             said = f"{show(reach, unit)} out, and the profile projects {show(d_max, unit)}"
@@ -79,6 +84,26 @@ def refuse_unmet(
         )
     if problems:
         raise PreviewError.several(problems)
+
+
+def _feathered(where: str, joint: Joint, d_min: float, d_max: float, unit: Unit) -> Iterator[Problem]:
+    """A corner of curves that meet to the end of the profile, but nearly back to back there."""
+    if joint.is_plane:
+        return
+    before, after = passages([joint])
+    ends = np.array([d_min, d_max])
+    points = meet(before, after, ends)
+    cosines = np.einsum("ij,ij->i", before.normals_at(points)[0], after.normals_at(points)[0])
+    turns = np.arccos(np.clip(cosines, -1.0, 1.0))
+    if turns.max() > MOST_TURN_OUT:
+        at = int(turns.argmax())
+        yield Problem(
+            where,
+            None,
+            f"this corner, {degrees_text(abs(joint.turn))} at the wall, is one of {degrees_text(float(turns[at]))} at "
+            f"{show(float(ends[at]), unit)} out: the cut leaves both faces there as a feather edge",
+            "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly",
+        )
 
 
 def _flipped(passage: Passage) -> Passage:
@@ -159,10 +184,26 @@ def refuse_faced(run: Run, member: str, pieces: Sequence[Piece]) -> None:
 
 
 def refuse_copes(run: Run, member: str, d_min: float, unit: Unit) -> None:
-    """Refuse a cope on a member that reaches behind the wall line: the face it follows runs on to the wall only."""
-    if d_min >= -1e-9:
-        return
+    """Refuse a cope at a corner that hardly turns, and on a member that reaches behind the wall line: the face it
+    follows runs on to the wall only."""
     problems = [
+        Problem(
+            place(run, member, i),
+            None,
+            f"the walls turn by {degrees_text(abs(turn))} only here, and a cope needs {degrees_text(LEAST_COPE)}",
+            "miter the corner: leave joint and coped out",
+        )
+        for i, (way, turn) in enumerate(zip(run.ways, run.turns, strict=False))
+        if way.kind == "cope" and abs(turn) < LEAST_COPE
+    ]
+    if d_min < -1e-9:
+        problems += _copes_behind(run, member, d_min, unit)
+    if problems:
+        raise PreviewError.several(problems)
+
+
+def _copes_behind(run: Run, member: str, d_min: float, unit: Unit) -> list[Problem]:
+    return [
         Problem(
             place(run, member, i),
             None,
@@ -172,5 +213,3 @@ def refuse_copes(run: Run, member: str, d_min: float, unit: Unit) -> None:
         for i, way in enumerate(run.ways)
         if way.kind == "cope"
     ]
-    if problems:
-        raise PreviewError.several(problems)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from preview.errors import PreviewError
 from preview.profiles.contact import first_contact
-from preview.profiles.edges import FLATTEST, Arc, Edge, Line
+from preview.profiles.edges import FLATTEST, Arc, Edge, Line, arc_of_sweep
 from preview.profiles.moments import area_and_moments
 from preview.profiles.pens import Pen, Point
 from preview.units import Unit, show
@@ -23,6 +23,8 @@ LEAST_BACK = 1.0
 """The least line, mm, that lies on the wall."""
 LARGEST = 10_000.0
 """A profile larger than this, mm, is given in the wrong unit."""
+PAST = 0.002
+"""A round that comes this little, mm and radians, past where it runs level or plumb is meant to end there."""
 
 
 @dataclass(frozen=True)
@@ -70,14 +72,15 @@ def make_profile(name: str, edges: Iterable[Edge], *, unit: Unit = "mm") -> Prof
     """Check a closed loop of edges (mm) given in order, either way round, and make it a profile.
 
     Ends that meet to 1e-9 mm are made one point; edges shorter than 1e-6 mm whose neighbors meet without them
-    are dropped; lines in one line and arcs of one circle are joined. `unit` is how lengths are spoken of in
+    are dropped; lines in one line and arcs of one circle are joined; an arc that rounded figures take a hair past
+    its crown or its outermost point ends there, between the same ends. `unit` is how lengths are spoken of in
     errors. Raises PreviewError when the outline is open, crosses or touches itself, lies partly behind the
     wall, has no back on the wall, or is too thin or too large to be a molding.
     """
     say = _Speech(unit)
     loop = [_on_the_wall(edge) for edge in edges]
     _refuse_broken_edges(loop, say)
-    loop = _joined(_closed(loop, say))
+    loop = [_ended_at_its_turn(edge) for edge in _joined(_closed(loop, say))]
     contact = first_contact(loop)
     if contact is not None:
         raise PreviewError(
@@ -114,6 +117,21 @@ def _on_the_wall(edge: Edge) -> Edge:
     start = (0.0 if abs(d0) <= SNAP else float(d0), float(h0))
     end = (0.0 if abs(d1) <= SNAP else float(d1), float(h1))
     return replace(edge, start=start, end=end)
+
+
+def _ended_at_its_turn(edge: Edge) -> Edge:
+    """The edge; an arc that is a hair past level or plumb at one end, as one between the same ends that is so there.
+
+    Where a face turns back by so little, a cut that follows it may end on either side of the turn.
+    """
+    if not isinstance(edge, Arc):
+        return edge
+    chord = math.atan2(edge.end[1] - edge.start[1], edge.end[0] - edge.start[0])
+    for half in (edge.sweep / 2, -edge.sweep / 2):
+        past = math.copysign(1.0, half) * math.remainder(chord + half, math.pi / 2)
+        if SHORTEST < past * edge.radius <= PAST and past <= PAST and 2 * past < abs(edge.sweep):
+            return arc_of_sweep(edge.start, edge.end, edge.sweep - math.copysign(2 * past, edge.sweep))
+    return edge
 
 
 def _refuse_broken_edges(loop: Sequence[Edge], say: _Speech) -> None:

@@ -11,7 +11,7 @@ import pytest
 from preview.errors import PreviewError
 from preview.joinery import join
 from preview.profiles import Profile
-from preview.runs import Corner, Curve, Run, Step, Straight, lay_out
+from preview.runs import Corner, Curve, Run, Step, Straight, Way, lay_out
 from samples import RIGHT_ANGLE, block, corner, curve, meeting
 
 DEGREE = math.pi / 180
@@ -66,6 +66,43 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "the curve's back radius 8 mm is not larger than the profile's depth behind the wall line 10 mm, so its "
             "face would fold",
             "use a radius over 10 mm or a shallower profile",
+        ),
+    ),
+    "comes to a point": (
+        curve(RIGHT_ANGLE, 31.8),
+        block(31.75),
+        {},
+        told(
+            "step 1",
+            "curve",
+            "the curve's back radius 31.8 mm is all but the profile's projection 31.8 mm, so its face would come to a "
+            "point",
+            "use a radius over 31.9 mm or a shallower profile",
+        ),
+    ),
+    # By hand: 19.9 mm out the straight's face passes the center of the niche, whose face turns there on 20.1 mm, at
+    # 19.9 mm: one leaves the other at arccos(19.9/20.1) = 8.09 degrees.
+    "the faces all but stop meeting": (
+        meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)),
+        block(19.9),
+        {},
+        told(
+            "step 3",
+            "meeting",
+            "this corner, 90° at the wall, is one of 171.91° at 19.9 mm out: the cut leaves both faces there as a "
+            "feather edge",
+            MEET_SMOOTHLY,
+        ),
+    ),
+    "a cope where the walls hardly turn": (
+        lay_out("coped", [Straight(300.0), Corner(2 * DEGREE, Way("cope", coped="after")), Straight(300.0)]),
+        block(20.0),
+        {},
+        told(
+            "step 3",
+            "coped",
+            "the walls turn by 2° only here, and a cope needs 5°",
+            "miter the corner: leave joint and coped out",
         ),
     ),
     "two curves fold": (
@@ -187,8 +224,8 @@ def test_what_cannot_be_cut_is_refused(name: str) -> None:
 
 
 def test_what_is_just_enough_is_cut() -> None:
-    assert join(curve(RIGHT_ANGLE, 31.7511), "base", block(31.75)).pieces
-    assert join(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), "base", block(19.999)).pieces
+    assert join(curve(RIGHT_ANGLE, 31.8501), "base", block(31.75)).pieces
+    assert join(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), "base", block(19.8)).pieces
     run = lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(40.2), Corner(RIGHT_ANGLE), Straight(90.0)])
     assert join(run, "base", block(20.0)).pieces
     assert join(lay_out("niche", NICHE), "base", block(5.0)).pieces

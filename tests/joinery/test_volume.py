@@ -102,6 +102,7 @@ def test_volumes_of_many_are_volumes_of_each(line: MemberRun) -> None:
     assert together == pytest.approx([integrated_volume(piece) for piece in line.pieces], rel=1e-8)
 
 
+@pytest.mark.usefixtures("to_the_reach")
 @pytest.mark.parametrize("short_of_it", [0.1, 1e-3, 2e-9])
 @pytest.mark.parametrize("first", [Straight(1500.0), Curve(-1.0, 400.0)], ids=["straight", "wrapped"])
 def test_integration_holds_up_to_the_reach(first: Straight | Curve, short_of_it: float) -> None:

@@ -17,6 +17,7 @@ from true_surface import from_side, open_edges, strays
 DEGREE = math.pi / 180
 
 
+@pytest.mark.usefixtures("to_the_reach")
 @pytest.mark.parametrize("sweep", [330, 90, 30, -30, -90, -330])
 @pytest.mark.parametrize("radius", [0.5, 31.752, 1e3, 1e6])
 @pytest.mark.parametrize("chord", [0.01, 5.0])

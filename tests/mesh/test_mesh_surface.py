@@ -70,6 +70,7 @@ def test_the_chord_holds_on_slopes_and_rounds(profile: Profile) -> None:
         assert caps < 0.075, name
 
 
+@pytest.mark.usefixtures("to_the_reach")
 @pytest.mark.parametrize("short_of_it", [0.1, 1e-3, 2e-9])
 @pytest.mark.parametrize(
     ("first", "turn", "second"),

@@ -89,6 +89,34 @@ def test_arcs_of_other_circles_and_lines_with_a_bend_are_left() -> None:
     assert len(make_profile("bent", edges).edges) == 7
 
 
+@pytest.mark.parametrize("past", [0.0011, -0.0011, 0.01])
+def test_an_arc_that_is_a_hair_past_its_crown_ends_there(past: float) -> None:
+    """By hand: the circle through two points whose center is right under the second, in by a and up by b of the first,
+    has a radius of (a² + b²) / 2b. An arc that ends before its crown, or well past it, is meant as it is."""
+    radius, sweep = 1.6, math.pi / 2 + past
+    start = (2.6, 5.0)
+    end = (start[0] - radius + radius * math.cos(sweep), start[1] + radius * math.sin(sweep))
+    round_off = Arc(start, end, (start[0] - radius, start[1]), sweep)
+    edges = [
+        Line((0, 0), (2.6, 0)),
+        Line((2.6, 0), start),
+        round_off,
+        Line(end, (0, end[1])),
+        Line((0, end[1]), (0, 0)),
+    ]
+    made = make_profile("rounded", edges)
+    arc = next(edge for edge in made.edges if isinstance(edge, Arc))
+    assert (arc.start, arc.end) == (start, end)
+    if past != 0.0011:
+        assert arc == round_off
+        return
+    a, b = start[0] - end[0], end[1] - start[1]
+    assert round_off.bounds[3] > end[1] + 9e-7
+    assert arc.radius == pytest.approx((a * a + b * b) / (2 * b), rel=1e-12)
+    assert arc.center[0] == pytest.approx(end[0], abs=1e-12)
+    assert measure(made).h_max == end[1]
+
+
 def test_ends_that_nearly_meet_are_made_one_point() -> None:
     edges = [*BOARD[:2], Line((10, 50 + 4e-10), (-3e-10, 50)), BOARD[3]]
     for before, after in zip(make_profile("board", edges).edges, make_profile("board", edges).edges[1:], strict=False):

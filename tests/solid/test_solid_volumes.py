@@ -168,6 +168,7 @@ def test_all_of_those_kinds_occur() -> None:
     assert kinds == wanted
 
 
+@pytest.mark.usefixtures("to_the_reach")
 @pytest.mark.parametrize("share", [0.9, 0.99, 0.999])
 def test_curved_miters_close_to_where_the_faces_stop_meeting(share: float) -> None:
     """As the projection nears the joint's reach, the cut turns to run along the face."""

@@ -128,7 +128,7 @@ profile = "main"
 name = "drawn"
 room = "right"
 end = "beveled"
-steps = [{ straight = 1090 }, { inside = 178.6765, joint = "cope", coped = "before" }, { straight = 114.6427 }]
+steps = [{ straight = 1090 }, { inside = 174.6765, joint = "cope", coped = "before" }, { straight = 114.6427 }]
 """,
     # Open CASCADE's columns under a slender rake are as long as it is high, and cancelled to 3e-7 of its volume.
     "slender-rake": """
