@@ -27,8 +27,8 @@ def volume_of(shape: Any, relative: float = RELATIVE) -> float:
     """The volume, mm³, to about 1e-9 of it, measured from one of its corners.
 
     Summed as cones from the corner to each face, by Gauss's rule, until the kernel finds no more than 1e-9 of change;
-    on the free-form surfaces of an easement that rests too soon, up to 1e-7 off, and upright columns under the faces are
-    summed instead (Gauss-Kronrod), until it finds no more than `relative`.
+    on the free-form surfaces of an easement that rests too soon, up to 1e-7 off, and upright columns under the faces
+    are summed instead (Gauss-Kronrod), until it finds no more than `relative`.
     """
     from OCP.BRepGProp import BRepGProp
     from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
