@@ -68,7 +68,10 @@ class Sums:
             for _ in range(12):
                 value = a0 + root * (a1 + root * (a2 + root * a3))
                 slope = a1 + root * (2 * a2 + 3 * root * a3)
-                root = np.where(slope != 0, root - value / slope, root)
+                moved = np.where(slope != 0, value / slope, 0.0)
+                root = root - moved
+                if not (np.abs(moved) > 1e-14 * mean).any():
+                    break
             below = 2 * (root * root - root * mean + cov)
             cx = (cxz * (yy - root) - cyz * xy) / below
             cy = (cyz * (xx - root) - cxz * xy) / below
