@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
+from preview.checks.nearest import nearest_on_rim
 from preview.checks.place import Laid, in_plan
-from preview.checks.readers import Body, Floats, Ints
+from preview.checks.readers import Body, Floats
 from preview.checks.surface import Surface
 from preview.joinery import Joint, Piece, cut_directions, passages
 
@@ -21,18 +21,6 @@ FACING = math.cos(math.radians(5))
 SHORTEST = 0.05
 """Sides of a profile shorter than this, mm, have no direction worth comparing."""
 APART = math.inf
-BLOCK = 1_000_000
-"""How many pairs of a probe and a segment are held against each other at a time."""
-
-
-class Segments(Protocol):
-    """The segments of a rim: their starts and stops (k, 3), mm."""
-
-    @property
-    def starts(self) -> Floats: ...
-
-    @property
-    def stops(self) -> Floats: ...
 
 
 @dataclass(frozen=True)
@@ -150,23 +138,6 @@ def _same(one: Rim, other: Rim) -> bool:
         return joined[np.lexsort(joined.T)]
 
     return np.array_equal(rows(one.starts, one.stops), rows(other.stops, other.starts))
-
-
-def nearest_on_rim(probes: Floats, rim_: Segments) -> tuple[Floats, Ints]:
-    """The nearest point of a rim to each probe (p, 3), and the segment it lies on (p,)."""
-    side = rim_.stops - rim_.starts
-    square = np.einsum("ij,ij->i", side, side)
-    square = np.where(square > 0, square, 1.0)
-    feet, segments = [], []
-    for part in np.array_split(probes, max(1, len(probes) * len(side) // BLOCK)):
-        away = part[:, None, :] - rim_.starts[None]
-        t = np.clip(np.einsum("pij,ij->pi", away, side) / square, 0.0, 1.0)
-        foot = rim_.starts[None] + t[..., None] * side[None]
-        off = foot - part[:, None, :]
-        segment = np.argmin(np.einsum("pij,pij->pi", off, off), axis=1)
-        feet.append(foot[np.arange(len(part)), segment])
-        segments.append(segment)
-    return np.concatenate(feet), np.concatenate(segments)
 
 
 def _angles(one: Rim, other: Rim, segment: np.ndarray) -> Floats:

@@ -16,9 +16,10 @@ from itertools import combinations
 
 import numpy as np
 
+from preview.checks.faces import EndFace
 from preview.checks.readers import Floats, Ints
 from preview.checks.shells import Shell, connected
-from preview.checks.travel import Faces, Motion, fit
+from preview.checks.travel import Faces, Motion, crossed, fit
 
 LEANS = 0.2
 """Faces that lean out of the motion by less than this (sine) are sides; the sharpest miter (75 degrees) leans 0.26."""
@@ -32,27 +33,6 @@ SEEDS = 6
 SIMILAR = 0.005
 LONG = 8.0
 """A body that travels this many times as far as its end is wide runs lengthwise, whatever it meets."""
-
-
-@dataclass(frozen=True)
-class EndFace:
-    """A face at which a body may meet another, with its rim: the profile that it shows there.
-
-    body: the index of its body. starts, stops (k, 3): the rim's segments, mm, the wood on their left seen from
-    outside; following (k,): the segment that goes on from each. normals (k, 3): where the face looks at each segment,
-    normal where it looks as a whole; center (3,); area mm². flat: whether it is one plane.
-    """
-
-    body: int
-    starts: Floats
-    stops: Floats
-    following: Ints
-    normals: Floats
-    normal: Floats
-    center: Floats
-    area: float
-    flat: bool
-    step: float
 
 
 @dataclass(frozen=True)
@@ -82,12 +62,12 @@ def facets(shell: Shell) -> Facets:
     """The triangles of a shell with their normals and neighbors (-1: none)."""
     corners = shell.points[shell.triangles]
     sides = np.roll(corners, -1, axis=1) - corners
-    crossed = np.cross(sides[:, 0], sides[:, 1])
-    double = np.linalg.norm(crossed, axis=1)
+    square = crossed(sides[:, 0], sides[:, 1])
+    double = np.linalg.norm(square, axis=1)
     lengths = np.linalg.norm(sides, axis=2)
     longest = lengths.argmax(axis=1)
     neighbors = np.where(shell.twins < 0, -1, shell.twins // 3)
-    normals = crossed / np.maximum(double, 1e-300)[:, None]
+    normals = square / np.maximum(double, 1e-300)[:, None]
     height = double / np.maximum(lengths.max(axis=1), 1e-300)
     thin = height < 4 * shell.step
     if thin.any() and not thin.all():
@@ -120,17 +100,26 @@ class _Guess:
 def sweeps(shell: Shell, body: int) -> list[Sweep]:
     """The ways in which a body may have been swept, the longest first; one of them as a rule.
 
-    Each has two ends, one, or none (a closed ring). Where there are several, what the body meets has to decide.
+    Each has two ends, one, or none (a closed ring). Where there are several, what the body meets has to decide; an end
+    that several have is one object.
     """
     if len(shell.triangles) < 4 or shell.area <= 0:
         return []
     f = facets(shell)
     guesses = _swept(f)
+    known: dict[bytes, EndFace] = {}
+
+    def seen(chosen: np.ndarray) -> EndFace:
+        key = chosen.tobytes()
+        if key not in known:
+            known[key] = face(f, chosen, body)
+        return known[key]
+
     if guesses[0].spare > SPARE:
         local = _local(f)
         if local or guesses[0].spare > TOO_MUCH:
-            return [Sweep(tuple(face(f, chosen, body) for chosen in local), 0.0)]
-    return [Sweep(tuple(face(f, chosen, body) for chosen in g.ends), g.travel) for g in guesses]
+            return [Sweep(tuple(seen(chosen) for chosen in local), 0.0)]
+    return [Sweep(tuple(seen(chosen) for chosen in g.ends), g.travel) for g in guesses]
 
 
 def _swept(f: Facets) -> list[_Guess]:
@@ -251,11 +240,11 @@ def _depth(f: Facets, chosen: np.ndarray, way: Floats, look: Floats) -> float:
     a, b, c = (points[t[~chosen][:, i]] for i in range(3))
     # Where a line meets a triangle: T. Möller and B. Trumbore, J. Graphics Tools 2 (1997) 21.
     one, two = b - a, c - a
-    normal = np.cross(inward, two)
+    normal = crossed(inward[None], two)
     scale = np.einsum("ij,ij->i", one, normal)
     with np.errstate(divide="ignore", invalid="ignore"):
         u = np.einsum("ij,ij->i", origin - a, normal) / scale
-        q = np.cross(origin - a, one)
+        q = crossed(origin - a, one)
         v = (q @ inward) / scale
         along = np.einsum("ij,ij->i", two, q) / scale
         hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (along > 0)
@@ -269,8 +258,9 @@ def face(f: Facets, chosen: np.ndarray, body: int) -> EndFace:
     corner = shell.triangles[halves // 3, halves % 3]
     after = shell.triangles[halves // 3, (halves + 1) % 3]
     starts, stops = shell.points[corner], shell.points[after]
-    order = np.argsort(corner, kind="stable")
-    following = order[np.minimum(np.searchsorted(corner[order], after), len(order) - 1)]
+    # As many segments begin at a point as end there; more than one where the rim touches itself.
+    following = np.empty(len(halves), dtype=np.int64)
+    following[np.argsort(after, kind="stable")] = np.argsort(corner, kind="stable")
     weighted = (f.faces.normals * areas[:, None])[chosen]
     normal = weighted.sum(axis=0)
     normal = normal / max(float(np.linalg.norm(normal)), 1e-300)

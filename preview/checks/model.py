@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from preview import limits
 from preview.checks import findings as table
 from preview.checks.ends import sweeps
 from preview.checks.findings import Finding
-from preview.checks.joints import ModelJoint, ModelMiss, Touching, find_joints
+from preview.checks.joints import ModelJoint, ModelMiss, find_joints
 from preview.checks.overlap import shared_volumes
 from preview.checks.readers import Body, Floats
 from preview.checks.rims import Measured
-from preview.checks.shells import Shell, shells
+from preview.checks.shells import MANY, Shell, shells
+from preview.checks.touching import Touching
 
 Progress = Callable[[str, int, int], None]
 FACETS = 0.02
@@ -62,9 +65,17 @@ class ModelInspection:
 
     def joint_name(self, index: int) -> str:
         """The joint by the names of the bodies that it joins; the second between two bodies is numbered."""
-        pairs = [(joint.first, joint.second) for joint in self.joints[: index + 1]]
-        first, second = pairs[-1]
-        return _name(self.bodies[first].name, self.bodies[second].name, pairs.count(pairs[-1]))
+        return self._joint_names[index]
+
+    @cached_property
+    def _joint_names(self) -> list[str]:
+        times: Counter[tuple[int, int]] = Counter()
+        names = []
+        for joint in self.joints:
+            pair = joint.first, joint.second
+            times[pair] += 1
+            names.append(_name(self.bodies[joint.first].name, self.bodies[joint.second].name, times[pair]))
+        return names
 
 
 def inspect_model(bodies: Sequence[Body], progress: Progress | None = None) -> ModelInspection:
@@ -78,7 +89,7 @@ def inspect_model(bodies: Sequence[Body], progress: Progress | None = None) -> M
         several, lost = shells(body)
         found += several
         dropped += lost
-        limits.BODIES.refuse(len(found), "the model", "export it in parts; loose triangles are bodies too")
+        limits.BODIES.refuse(len(found), "the model", MANY)
         _tell(progress, "bodies", done, len(bodies))
     ways = []
     for i, shell in enumerate(found):

@@ -16,7 +16,7 @@ import numpy as np
 
 from preview import limits
 from preview.checks.model_glb import read_any_glb
-from preview.checks.readers import Body, Floats, read_stl
+from preview.checks.readers import Body, Floats, must_be_file, read_stl
 from preview.errors import PreviewError, printable
 from preview.models import solid
 
@@ -66,8 +66,7 @@ def read_model(path: Path) -> Model:
     if kind is None:
         raise _fault(path, f"models are read from {_known()}, by the ends of their names", f"export {path.stem}.stl")
     try:
-        if not path.is_file():
-            raise _fault(path, "there is no file of this name", "check the name and the folder")
+        must_be_file(path)
         size = path.stat().st_size
         if not size:
             raise _fault(path, "the file is empty", "export it again")

@@ -22,16 +22,15 @@ def inspect_with_trimesh(glb: Path, pieces: Sequence[Piece], volumes: Sequence[f
 
     scene = trimesh.load_scene(glb)
     # A piece's node carries its name; where the node's transform puts it is the graph's to say.
-    found: dict[str, Any] = {}
-    for node in scene.graph.nodes_geometry:
-        transform, geometry = scene.graph[node]
-        found[node] = scene.geometry[geometry].copy().apply_transform(transform)
+    found = {node: scene.graph[node] for node in scene.graph.nodes_geometry}
     findings: list[Finding] = []
     for piece, volume in zip(pieces, volumes, strict=True):
-        mesh = found.get(piece.name)
-        findings.append(Finding(table.READER_PIECE, piece.name, 0 if mesh is not None else 1, 0))
-        if mesh is None:
+        findings.append(Finding(table.READER_PIECE, piece.name, 0 if piece.name in found else 1, 0))
+        if piece.name not in found:
             continue
+        # Made here, so that what trimesh works out for one piece is gone with it.
+        transform, geometry = found[piece.name]
+        mesh = scene.geometry[geometry].copy().apply_transform(transform)
         mesh.merge_vertices(merge_tex=True, merge_norm=True)
         sound = mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0
         findings.append(Finding(table.READER_CLOSED, piece.name, 0 if sound else 1, 0))

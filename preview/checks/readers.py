@@ -42,6 +42,12 @@ class Body:
     step: float
 
 
+def must_be_file(path: Path) -> None:
+    """Raise PreviewError, naming it, where there is no file of this name."""
+    if not path.is_file():
+        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
+
+
 def read_glb(path: Path) -> list[Body]:
     """The meshes of a GLB file in the order of its nodes; meters and y up become millimeters and z up.
 

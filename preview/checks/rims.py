@@ -18,10 +18,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preview.checks.continuity import BLOCK, SHORTEST, nearest_on_rim
-from preview.checks.ends import EndFace
+from preview.checks.continuity import SHORTEST
+from preview.checks.faces import EndFace
+from preview.checks.nearest import BLOCK, FEW, nearest_on_rim, segments_near
 from preview.checks.readers import Floats
 from preview.checks.standing import FLUSH, LEAST_ANGLE
+from preview.checks.travel import crossed
 
 ARRIS = math.radians(35)
 FAINT = 1e-4
@@ -162,14 +164,23 @@ def _angles(mine: EndFace, middle: Floats, theirs: EndFace, apart: Floats) -> Fl
     found = np.zeros(len(a))
     side = theirs.stops - theirs.starts
     square = np.maximum(long_b**2, 1e-300)
-    for part in np.array_split(np.arange(len(a)), max(1, len(a) * len(b) // BLOCK)):
-        away = middle[part, None, :] - theirs.starts[None]
-        t = np.clip(np.einsum("pij,ij->pi", away, side) / square, 0.0, 1.0)
-        off = np.linalg.norm(away - t[..., None] * side[None], axis=2)
-        sine = np.linalg.norm(np.cross(a[part, None, :], b[None]), axis=2)
-        angle = np.degrees(np.arctan2(sine, np.abs(a[part] @ b.T)))
-        near = (off <= 2 * apart[part, None] + 1e-6) & (long_b >= SHORTEST)
-        found[part] = np.where(near.any(axis=1), np.where(near, angle, 90.0).min(axis=1), 0.0)
+    reach = 2 * apart + 1e-6
+    for part in np.array_split(np.arange(len(a)), len(a) * len(b) // BLOCK + 1):
+        if len(a) * len(b) > FEW:
+            probe, segment = segments_near(middle[part], reach[part], theirs)
+        else:
+            probe, segment = np.repeat(np.arange(len(part)), len(b)), np.tile(np.arange(len(b)), len(part))
+        probe = part[probe]
+        away = middle[probe] - theirs.starts[segment]
+        t = np.clip(np.einsum("ij,ij->i", away, side[segment]) / square[segment], 0.0, 1.0)
+        off = np.linalg.norm(away - t[:, None] * side[segment], axis=1)
+        near = (off <= reach[probe]) & (long_b[segment] >= SHORTEST)
+        probe, segment = probe[near], segment[near]
+        sine = np.linalg.norm(crossed(a[probe], b[segment]), axis=1)
+        angle = np.degrees(np.arctan2(sine, np.abs(np.einsum("ij,ij->i", a[probe], b[segment]))))
+        least = np.full(len(a), np.inf)
+        np.minimum.at(least, probe, angle)
+        found[part] = np.where(np.isfinite(least[part]), least[part], 0.0)
     return np.where(long_a < SHORTEST, 0.0, found)
 
 
@@ -178,7 +189,7 @@ def _coarseness(end: EndFace) -> _Coarse:
     length = np.linalg.norm(side, axis=1)
     way = side / np.maximum(length, 1e-300)[:, None]
     on = end.following
-    bend = np.cross(way, way[on])
+    bend = crossed(way, way[on])
     turn = np.arctan2(np.linalg.norm(bend, axis=1), np.einsum("ij,ij->i", way, way[on]))
     noise = FAINT + 4 * end.step / np.maximum(np.minimum(length, length[on]), 1e-300)
     smooth = (turn > noise) & (turn < ARRIS)  # at the stop of each segment

@@ -24,6 +24,7 @@ from preview.checks.exchange_compact import begun_alike, read_any_gltf
 from preview.checks.exchange_gltf import read_gltf
 from preview.checks.exchange_packages import read_3mf, read_usdz
 from preview.checks.findings import Finding
+from preview.checks.readers import must_be_file
 from preview.errors import PreviewError
 from preview.models.mesh import PieceMesh
 
@@ -70,8 +71,7 @@ def read_exchange(path: Path) -> Exchange:
     Raises PreviewError, naming the file, where it is not there, is too large or cannot be read to its end.
     """
     read = READERS[path.suffix.lower()]
-    if not path.is_file():
-        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
+    must_be_file(path)
     try:
         limits.MODEL_BYTES.refuse(path.stat().st_size, "the file", "export it with coarser facets, or in parts")
         return read(path)

@@ -11,14 +11,17 @@ two. Which two of them belong together is settled in two steps:
 
 from __future__ import annotations
 
+import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from preview import limits
 from preview.checks.readers import Body, Floats, Ints
 from preview.checks.surface import weld
 
+MANY = "export it in parts; loose triangles are bodies too"
 ALIKE = 1e-4
 """Faces round an edge nearer to each other than this, radians, lie on one another."""
 
@@ -56,6 +59,7 @@ def shells(body: Body) -> tuple[list[Shell], int]:
     """The connected bodies of a mesh in the file's order, and how many triangles were left out for want of an area.
 
     A shell that looks inward and lies inside another is a hollow of it. Bodies of a mesh with several are numbered.
+    Raises PreviewError for more of them, or more crowded edges, than the limits let be.
     """
     points, inverse = weld(body.vertices)
     triangles = inverse[body.triangles]
@@ -66,6 +70,7 @@ def shells(body: Body) -> tuple[list[Shell], int]:
         return [], int((~whole).sum())
     twins, links = _twins(points, triangles)
     label = connected(len(triangles), links[:, 0], links[:, 1])
+    limits.BODIES.refuse(len(np.unique(label)), "the model", MANY)
     order = np.argsort(label, kind="stable")
     place = np.empty(len(order), dtype=np.int64)
     cuts = np.flatnonzero(np.diff(label[order])) + 1
@@ -128,6 +133,7 @@ def _twins(points: Floats, triangles: Ints) -> tuple[Ints, Ints]:
     facing = forward[one] != forward[other]
     twins = np.full(len(order), -1, dtype=np.int64)
     twins[one[facing]], twins[other[facing]] = other[facing], one[facing]
+    limits.CROWDED.refuse(int(size[size > 2].sum()), "the model", "export its bodies one after another, each once")
     for begin, many in zip(first[size > 2].tolist(), size[size > 2].tolist(), strict=True):
         matched = _around(points, triangles, order[begin : begin + many], forward)
         if matched:
@@ -177,20 +183,23 @@ def _around(points: Floats, triangles: Ints, halves: Ints, forward: np.ndarray) 
     # A face walked forward looks on round the edge, so wood ends there; one walked back begins it.
     leaves = forward[halves[order]]
     order = order[np.lexsort((~leaves, cluster))]
-    pending: list[int] = []
-    free = set(halves.tolist())
+    pending: list[int] = []  # in the file's order
+    since: dict[int, int] = {}
+    taken: set[int] = set()
     matched = []
     for half in [*halves[order].tolist()] * 2:
-        if half not in free:
+        if half in taken:
             continue
         if not forward[half]:
-            if half not in pending:
-                pending.append(half)
+            if half not in since:
+                since[half] = len(since)
+                bisect.insort(pending, half)
         elif pending:
             # Where more than one is open, bodies overlap or look inward; the file's order is then the best guess.
-            begun = min(pending, key=lambda other: abs(other - half))
-            pending.remove(begun)
-            free -= {half, begun}
+            at = bisect.bisect(pending, half)
+            begun = min(pending[max(at - 1, 0) : at + 1], key=lambda other: (abs(other - half), since[other]))
+            del pending[bisect.bisect_left(pending, begun)]
+            taken |= {half, begun}
             matched.append((begun, half))
     return matched
 
@@ -199,11 +208,17 @@ def _hollowed(found: list[Shell]) -> list[Shell]:
     """Join shells that look inward to the one they lie inside of."""
     inward = [s for s in found if s.volume < 0 and not s.open_edges]
     outward = [s for s in found if s.volume > 0 and not s.open_edges]
+    if not inward or not outward:
+        return found
+    low, high = np.array([s.low for s in outward]), np.array([s.high for s in outward])
     hollows: dict[int, list[Shell]] = {}
+    boxed = 0
     for hollow in inward:
-        for outer in outward:
-            boxed = (outer.low < hollow.low).all() and (hollow.high < outer.high).all()
-            if boxed and abs(winding(outer, hollow.points[0])) > 0.5:
+        around = np.flatnonzero(((low < hollow.low) & (hollow.high < high)).all(axis=1)).tolist()
+        boxed += len(around)
+        limits.OVERLAPS.refuse(boxed, "the model", "turn the bodies right side out, and export each once")
+        for outer in (outward[i] for i in around):
+            if abs(winding(outer, hollow.points[0])) > 0.5:
                 hollows.setdefault(id(outer), []).append(hollow)
                 break
     taken = {id(hollow) for mine in hollows.values() for hollow in mine}

@@ -31,7 +31,7 @@ class Faces:
     @cached_property
     def rows(self) -> Floats:
         """For each triangle (t, 6), what times (turn, move) is its normal's part of the velocity."""
-        return np.hstack([_crossed(self.centers, self.normals), self.normals])
+        return np.hstack([crossed(self.centers, self.normals), self.normals])
 
     @cached_property
     def evened(self) -> Floats:
@@ -58,7 +58,7 @@ class Motion:
         """The sine (t,) by which each triangle leans out of the motion: 0 a side, +1 and -1 square ends."""
         if not self.turn.any():
             return np.asarray(faces.normals @ self.move)
-        velocity = _crossed(self.turn[None], faces.centers) + self.move
+        velocity = crossed(self.turn[None], faces.centers) + self.move
         speed = np.sqrt(np.einsum("ij,ij->i", velocity, velocity))
         return np.asarray(faces.rows @ np.concatenate([self.turn, self.move]) / np.maximum(speed, 1e-12))
 
@@ -87,7 +87,7 @@ def _best(faces: Faces, weights: Floats, turning: bool) -> Motion:
     return Motion(best[:3], best[3:])
 
 
-def _crossed(a: Floats, b: Floats) -> Floats:
+def crossed(a: Floats, b: Floats) -> Floats:
     """The cross product of rows of three; numpy's own takes longer than all else here."""
     ax, ay, az = a.T
     bx, by, bz = b.T

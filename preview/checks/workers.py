@@ -127,4 +127,7 @@ def main() -> None:
             found = function(task)
         except BaseException as error:  # whatever it is, the parent raises it
             found = error
-        send(answers, found)
+        try:
+            send(answers, found)
+        except BrokenPipeError:  # whoever asked was killed meanwhile
+            os._exit(0)  # without the last flush, which would meet the same pipe

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ from preview.checks import (
     MODEL_FORMATS,
     OTHER_MODELS,
     READERS,
+    Exchange,
     Finding,
     Measured,
     Model,
@@ -24,6 +27,7 @@ from preview.checks import (
     ModelJoint,
     ModelMiss,
     inspect_model,
+    must_be_file,
     read_exchange,
     read_model,
 )
@@ -60,16 +64,19 @@ def check_model(
         if given:
             problem = "this option is for a scene, which is built first; a model is measured as it is"
             raise PreviewError(option, chord if option == "--chord" else None, problem, "leave it out", str(path))
-    if not path.exists():
-        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
-    which = named(path, scene)
-    if path.suffix.lower() not in MODEL_FORMATS and (which.digest or path.suffix.lower() == ".dxf"):
-        return _named_only(path, which, as_json)
-    with show.Progress() as progress:
-        progress.step("reading", 0, 1)
-        model = read_model(path)
-        progress.step("reading", 1, 1)
-        inspection = inspect_model(model.bodies, progress.step)
+    must_be_file(path)
+    with _unchanged(path):
+        which = named(path, scene)
+        unmeasured = path.suffix.lower() not in MODEL_FORMATS and (which.digest or path.suffix.lower() == ".dxf")
+        held = read_exchange(path) if unmeasured and which.digest and path.suffix.lower() in READERS else None
+        if not unmeasured:
+            with show.Progress() as progress:
+                progress.step("reading", 0, 1)
+                model = read_model(path)
+                progress.step("reading", 1, 1)
+                inspection = inspect_model(model.bodies, progress.step)
+    if unmeasured:
+        return _named_only(path, which, held, as_json)
     if as_json:
         sys.stdout.write(model_json(path, model, inspection, which))
     else:
@@ -77,15 +84,32 @@ def check_model(
     return inspection.holds and which.holds
 
 
-def _named_only(path: Path, which: Named, as_json: bool) -> bool:
+@contextmanager
+def _unchanged(path: Path) -> Iterator[None]:
+    """Refuse a file that was changed meanwhile: it is read several times, and what is said has to be of one."""
+    before = _state(path)
+    yield
+    if _state(path) != before:
+        raise PreviewError("", None, "the file was changed while it was being read", "do this again", str(path))
+
+
+def _state(path: Path) -> tuple[int, int, int] | None:
+    """What changes when a file does; None where it cannot be asked."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def _named_only(path: Path, which: Named, held: Exchange | None, as_json: bool) -> bool:
     """Say which model a file is whose joints are not looked for here, and what it holds.
 
-    Raises PreviewError where it cannot be read, and for a drawing that names no model.
+    Raises PreviewError for a drawing that names no model.
     """
     if not which.digest:
         problem = "the drawing names no model, so there is nothing to check"
         raise PreviewError("", None, problem, "molding profile reads drawings of profiles", str(path))
-    held = read_exchange(path) if path.suffix.lower() in READERS else None
     notes = [UNMEASURED if held is not None else "what a drawing shows is not compared with the scene"]
     if as_json:
         document = {

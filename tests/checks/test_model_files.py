@@ -23,7 +23,7 @@ from model_bodies import (
     without_a_triangle,
 )
 from preview.checks import inspect_model, read_model
-from preview.cli import app
+from preview.cli.app import app
 from preview.errors import PreviewError
 
 ROW = (straight("left", 0, 400), straight("right", 400, 900))

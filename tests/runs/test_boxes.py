@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from preview.runs import boxes as boxes_module
 from preview.runs import overlapping_pairs
 from preview.runs.boxes import Floats
 
@@ -49,3 +51,30 @@ def test_a_long_row_finds_its_neighbors() -> None:
     assert overlapping_pairs(low, low + 1.0).tolist() == [[i, i + 1] for i in range(4999)]
     assert overlapping_pairs(low, low + 0.75, margin=0.5).tolist() == [[i, i + 1] for i in range(4999)]
     assert not len(overlapping_pairs(low, low + 0.75, margin=0.125))
+
+
+@given(boxes(), st.sampled_from([0.0, 1.0]))
+def test_divided_boxes_have_the_same_pairs(drawn: tuple[Floats, Floats], margin: float) -> None:
+    """As many boxes as need it are divided by planes, again and again; here as few as two."""
+    low, high = drawn
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(boxes_module, "DIVIDED", 0)
+        assert overlapping_pairs(low, high, margin).tolist() == all_pairs(low, high, margin)
+
+
+def test_rods_that_lie_across_each_other_are_compared_with_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rods side by side along x, and others along y beyond them: on either axis more than half of all pairs overlap."""
+    compared = 0
+    meeting = boxes_module._meeting
+
+    def counted(low: Floats, high: Floats, pairs: boxes_module.Ints) -> boxes_module.Ints:
+        nonlocal compared
+        compared += len(pairs)
+        return meeting(low, high, pairs)
+
+    monkeypatch.setattr(boxes_module, "_meeting", counted)
+    at, far = np.arange(2500.0), np.full(2500, 4000.0)
+    rods = np.concatenate([np.column_stack([0 * at, at]), np.column_stack([at, far])])
+    size = np.repeat([[2500.0, 1.0], [1.0, 2500.0]], 2500, axis=0)
+    assert overlapping_pairs(rods, rods + size).tolist() == [[i, i + 1] for i in range(4999) if i != 2499]
+    assert compared < 5000 * 4999 // 2 // 20
