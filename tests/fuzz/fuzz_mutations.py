@@ -13,6 +13,8 @@ from collections.abc import Callable, Sequence
 from random import Random
 from typing import Any
 
+from fuzz_part21 import some_entities
+
 LONGEST = 200_000
 """Bytes of a mutated file: what grows past this is cut."""
 NUMBERS = (
@@ -394,7 +396,7 @@ WAYS: dict[str, tuple[Damage, ...]] = {
     "profile": _text_ways("profile"),
     "records": (*_text_ways("records"), some_json, some_json),
     "scene": _text_ways("scene"),
-    "step": _text_ways("step"),
+    "step": (*(some_entities,) * 6, *_text_ways("step")[1:]),
     "stl": (some_facets, some_facets, *_text_ways("stl")[1:]),
     "svg": _text_ways("svg"),
 }

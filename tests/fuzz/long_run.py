@@ -5,13 +5,15 @@
 The number of an execution and the seed give the file, so a run can go on where it ended (`--first`), and a find can be
 made again. What is kept, in a folder for each kind: the offending file and, beside it, what it did. An input that takes
 over 5 s is one, and so is a crash of compiled code, behind which a new process goes on. Memory over 600 MB above that
-of the program itself is refused by the system, and then found as a MemoryError.
+of the program itself is refused by the system, and then found as a MemoryError. STEP is read in processes that are
+forked (`fuzz_step`); that one of these crashes or takes long is counted, since the program is made for it.
 """
 
 from __future__ import annotations
 
 import argparse
 import faulthandler
+import gc
 import hashlib
 import json
 import os
@@ -25,12 +27,15 @@ import tempfile
 import time
 import traceback
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 from fuzz_inputs import KINDS, BrokenPromiseError
 from fuzz_mutations import mutated
 from fuzz_seeds import seeds
+from fuzz_step import ForkedKernel
 
 SECONDS = 5.0
 """Of the processor: a busy machine does not count."""
@@ -44,14 +49,15 @@ QUICK = Path("/dev/shm")
 
 def worker(kind: str, first: int, count: int, seed: int, keep: Path, seconds: float) -> None:
     """Damage and read; a line of JSON to stdout for each find, and one now and then for how far it is."""
-    attempt = KINDS[kind]
     with (
         (keep / "number").open("w") as progress,
         _folder() as name,
     ):
         folder = Path(name)
+        kernel = _kernel(folder, seconds) if kind == "step" else None
+        attempt = kernel.attempt if kernel else _each(kind)
         for each in seeds(kind):
-            attempt(each, folder)
+            attempt(1, each, folder)
         _limit_memory()
         faulthandler.enable()
         signal.signal(signal.SIGPROF, _time_is_up)
@@ -63,17 +69,41 @@ def worker(kind: str, first: int, count: int, seed: int, keep: Path, seconds: fl
             progress.flush()
             if time.monotonic() - told > 1:
                 told = time.monotonic()
-                _say(at=number, rss=_rss())
-                faulthandler.dump_traceback_later(6 * seconds + 2, exit=True)  # where no signal comes through
+                _say(at=number, rss=_rss(), **_counts(kernel))
+                if kernel is None:  # which forks: a thread that watches would be missing in the children
+                    faulthandler.dump_traceback_later(6 * seconds + 2, exit=True)  # where no signal comes through
             signal.setitimer(signal.ITIMER_PROF, seconds)
             try:
-                attempt(data, folder)
+                attempt(number, data, folder)
             except (Exception, TimeIsUpError) as error:
                 signal.setitimer(signal.ITIMER_PROF, 0)
                 _say(found=number, what=_what(error), told="".join(traceback.format_exception(error))[-6000:])
             finally:
                 signal.setitimer(signal.ITIMER_PROF, 0)
-        _say(at=first + count, rss=_rss(), done=True)
+        _say(at=first + count, rss=_rss(), done=True, **_counts(kernel))
+
+
+def _each(kind: str) -> Callable[[int, bytes, Path], None]:
+    return lambda _, data, folder: KINDS[kind](data, folder)
+
+
+def _kernel(folder: Path, seconds: float) -> ForkedKernel:
+    """The CAD kernel, loaded once, and files that are left behind where they are seen."""
+    tempfile.tempdir = str(folder)
+    kernel = ForkedKernel(folder, seconds)
+    kernel.warm(seeds("step")[0])
+    gc.freeze()
+    return kernel
+
+
+def _counts(kernel: ForkedKernel | None) -> dict[str, object]:
+    if kernel is None:
+        return {}
+    return {
+        "counts": kernel.counts,
+        "ends": kernel.ends,
+        "most": {"MB of a process": kernel.largest / 1e6, "s of a process": kernel.slowest},
+    }
 
 
 def _folder() -> tempfile.TemporaryDirectory[str]:
@@ -108,7 +138,7 @@ def _limit_memory() -> None:
     pages = int(Path("/proc/self/statm").read_text().split()[0]) if Path("/proc/self/statm").exists() else 0
     if pages:
         most = pages * resource.getpagesize() + ROOM
-        resource.setrlimit(resource.RLIMIT_AS, (most, most))
+        resource.setrlimit(resource.RLIMIT_AS, (most, resource.RLIM_INFINITY))
 
 
 def _rss() -> int:
@@ -125,12 +155,14 @@ def run(kind: str, first: int, count: int, seed: int, keep: Path, seconds: float
     keep = keep / kind
     keep.mkdir(parents=True, exist_ok=True)
     finds: Counter[str] = Counter()
+    tally: Counter[str] = Counter()
     started, at, rss = time.monotonic(), first, list[tuple[int, int]]()
     shown = 0.0
     stop = first + count
     while at < stop:
         numbers = [str(each) for each in (at, stop - at, seed, seconds)]
         command = [sys.executable, str(script), kind, "--worker", *numbers, "--keep", str(keep)]
+        told: dict[str, Any] = {}
         with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=(keep / "stderr").open("wb"), text=True) as child:
             assert child.stdout is not None
             try:
@@ -143,15 +175,20 @@ def run(kind: str, first: int, count: int, seed: int, keep: Path, seconds: float
                     else:
                         at = said["at"]
                         rss.append((at, said["rss"]))
+                        told = said
                     if time.monotonic() - shown > 10:
                         shown = time.monotonic()
                         spent = shown - started
                         print(f"{kind}: {at - first:,} of {count:,} in {spent:.0f} s, {len(finds)} kinds of find,"
-                              f" {said.get('rss', 0) / 1e6:.0f} MB", flush=True)  # fmt: skip
+                              f" {said.get('rss', 0) / 1e6:.0f} MB{_told(tally, told)}", flush=True)  # fmt: skip
             except KeyboardInterrupt:
                 child.kill()
                 print(f"{kind}: stopped after {at - first:,}; go on with --first {at}")
                 break
+        tally.update(told.get("counts", {}))
+        tally.update(told.get("ends", {}))
+        if "most" in told:
+            print("  most:", ", ".join(f"{value:.1f} {what}" for what, value in told["most"].items()))
         if child.returncode:
             number = int((keep / "number").read_text())
             errors = (keep / "stderr").read_text("utf-8", "replace")
@@ -164,9 +201,18 @@ def run(kind: str, first: int, count: int, seed: int, keep: Path, seconds: float
     if rss:
         some = rss[:: max(1, len(rss) // 8)]
         print("  resident MB:", ", ".join(f"{size / 1e6:.0f} at {number:,}" for number, size in [*some, rss[-1]]))
+    for what, times in tally.most_common():
+        print(f"  {times:>6} {what}")
     for what, times in finds.most_common():
         print(f"  {times:>6} x {what}")
     return finds
+
+
+def _told(tally: Counter[str], told: dict[str, Any]) -> str:
+    """How many came to what so far, where that is counted."""
+    return "".join(
+        f", {times} {what}" for what, times in (tally + Counter(told.get("counts"))).items() if ":" not in what
+    )
 
 
 def _note(finds: Counter[str], keep: Path, what: str, told: str, seed: int, number: int) -> None:

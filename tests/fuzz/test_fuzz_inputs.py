@@ -305,7 +305,14 @@ def test_curves_that_take_thousands_of_arcs_are_refused(tmp_path: Path, monkeypa
         read_drawing(written(tmp_path, "a.svg", text), Wanted())
 
 
-# STEP, which compiled code reads.
+# STEP, which compiled code reads: see also solid/test_apart.
+
+
+def test_damage_to_step_files_is_the_same_again() -> None:
+    made = [mutated("step", seeds("step"), random.Random(number)) for number in range(60)]
+    assert made == [mutated("step", seeds("step"), random.Random(number)) for number in range(60)]
+    assert len(set(made) - set(seeds("step"))) > 50
+    assert sum(each.startswith(b"ISO-10303-21;") for each in made) > 50
 
 
 @pytest.mark.skipif(solid.available() is not None, reason="no CAD kernel")

@@ -1,8 +1,8 @@
 """STEP files from anywhere are read in a process of their own: compiled code that a damaged file brings down takes only
 that process along, and its time and its memory have limits.
 
-The process is this module run by itself. What it found comes through a pipe, so that nothing is left on the disk however
-either process ends; and it ends by itself where nobody waits for it any more.
+The process is this module run by itself. What it found comes through a pipe, so that nothing is left on the disk,
+however either process ends; and it ends by itself where nobody waits for it any more.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def read_solids(path: Path) -> list[tuple[str, Floats, Ints]]:
     """Every solid of a STEP file where its assembly puts it: its name, vertices (v, 3) in mm, triangles (t, 3).
 
     Raises PreviewError, naming the file, when it is not a STEP file that the kernel can read, and when the kernel
-    breaks down on it, takes longer than the limit, or more memory.
+    breaks down on it, takes longer than the limit, or more memory; and for more solids or facets than are read.
     """
     seconds, most = limits.KERNEL_SECONDS.most(), limits.KERNEL_BYTES.most()
     try:
@@ -77,6 +77,9 @@ def _tell(path: Path, most: int, seconds: int) -> None:
         _limit(most, seconds)
         try:
             solids = solids_in(path)
+            size = sum(len(vertices) + len(triangles) for _, vertices, triangles in solids)
+            limits.BODIES.refuse(len(solids), "the STEP file", "export it in parts")
+            limits.TRIANGLES.refuse(size, "the STEP file", "export it in parts")
         except PreviewError as error:
             out.write(_line(problem=error.problems[0].problem, fix=error.problems[0].fix))
         else:
