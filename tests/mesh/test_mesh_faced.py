@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -28,7 +29,7 @@ from faced_pieces import (
 )
 from preview.joinery import FacedStraight, face_line, faced_volume, plane_cut
 from preview.models.mesh import FacedMesh, FacedSection, faced_section, mesh_faced, mesh_volume
-from preview.profiles import Profile, distance_to
+from preview.profiles import Arc, Line, Profile, distance_to, make_profile
 from samples import BASE, RIGHT_ANGLE, block, quarter_round
 from strategies import share
 from true_surface import bodies, open_edges, signed_volume
@@ -255,3 +256,21 @@ def test_volumes_converge_with_the_square_of_the_step(profile: Profile) -> None:
         off.append(abs(mesh_volume(mesh.points, mesh.shape.triangles) - exact))
     assert off[-1] < off[0] / 20
     assert off[-1] < 2e-4 * exact
+
+
+@pytest.mark.parametrize(("under", "together"), [(5e-4, False), (7e-6, False), (2e-8, False), (5e-9, True)])
+def test_heights_are_taken_together_only_where_a_round_stays_within_a_micrometer(under: float, together: bool) -> None:
+    """A round of 50 that turns back at its top, behind a ledge a little lower.
+
+    u below its top a round is (2 r u)^1/2 further out, which is 0.001 mm for u = 0.001² / 100.
+    """
+    ledge = 55.0 - under
+    foot = [(0.0, 0.0), (90.0, 0.0), (90.0, ledge), (70.0, ledge), (70.0, 5.0), (55.0, 5.0)]
+    round_ = Arc((55.0, 5.0), (5.0, 55.0), (5.0, 5.0), RIGHT_ANGLE)
+    top = [Line((5.0, 55.0), (0.0, 55.0)), Line((0.0, 55.0), (0.0, 0.0))]
+    profile = make_profile("round", [*(Line(a, b) for a, b in pairwise(foot)), round_, *top])
+    section = faced_section(profile, CHORD)
+    assert (near(section) > 1e-9) is together
+    assert near(section) <= 1e-8
+    if not together:
+        check(mesh_faced(section, returned(profile)), returned(profile), CHORD)

@@ -33,6 +33,8 @@ BLENDED, BELOW, ABOVE, LEDGE = range(CAP_SLOTS)
 SIDES: tuple[Limit, Limit] = ("below", "above")
 NEAR = 0.02
 """Corners of the section whose heights differ by less than this share of the chord are at one height to a mesh."""
+STRAYS = 1e-3
+"""How far out, mm, a round may come between two heights that are one to a mesh."""
 
 
 Corners = tuple[int, int, int]
@@ -80,10 +82,10 @@ class FacedMesh:
 
 def faced_section(profile: Profile, chord: float, levels: tuple[float, ...] = ()) -> FacedSection:
     """Cut a placed profile for a mesh of this chord tolerance, mm; levels: projections to cut it at as well."""
-    # Where a round turns back, a step of height is a far longer one outward: it must stay below the chord.
+    # Where a round turns back, a step of height is a far longer one outward, and a cut that follows it strays by that.
     round_most = max((edge.radius for edge in profile.edges if isinstance(edge, Arc)), default=chord)
     try:
-        section, bands = _cut(profile, chord, levels, min(NEAR * chord, chord**2 / (8 * round_most)))
+        section, bands = _cut(profile, chord, levels, min(NEAR * chord, STRAYS**2 / (2 * round_most)))
     except ValueError:  # a step of the outline is as small as that
         section, bands = _cut(profile, chord, levels, EVEN)
     # The section's arcs are single steps already; a wider chord keeps them so.
