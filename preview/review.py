@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tempfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -163,10 +164,9 @@ def shown(report: Report, scene: Scene) -> list[Shown]:
 
 def sentences(failures: list[Finding]) -> tuple[str, ...]:
     """What failed, in words a client may read; the first few, and how many there are more."""
-    told = [
-        f"{each.subject}: {each.detail or each.check.question}: {each.figure:.3g} {each.check.unit}, "
-        f"limit {each.limit:.3g}"
-        for each in failures[:MOST_FAILURES]
-    ]
+    told: dict[str, None] = {}
+    for each in failures[:MOST_FAILURES]:
+        figures = f": {each.figure:.3g} {each.check.unit}, limit {each.limit:.3g}" if math.isfinite(each.figure) else ""
+        told[f"{each.subject}: {each.detail or each.check.question}{figures}"] = None
     more = len(failures) - MOST_FAILURES
     return (*told, f"and {more} more") if more > 0 else tuple(told)

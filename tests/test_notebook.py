@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from preview.cli import app
+from preview.cli.app import app
 from preview.errors import PreviewError
 from preview.notebook import Preview, load
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import preview
 from preview.approval.answer import Answer, answer_object, answer_of
-from preview.approval.kept import KeptFile, keep
+from preview.approval.kept import KeptFile
 from preview.approval.reading import Fields, kind_of, parse_object, read_bytes, wrong
 from preview.disk import alone, name_beside, settle, sweep
 from preview.errors import PreviewError
@@ -70,16 +70,22 @@ def records(scene: Path) -> tuple[Record, ...]:
 
 
 def add_record(
-    scene: Path, answer: Answer, picks: Iterable[tuple[str, str]], files: Iterable[Path], *, today: date | None = None
+    scene: Path,
+    answer: Answer,
+    picks: Iterable[tuple[str, str]],
+    kept: Iterable[KeptFile],
+    *,
+    today: date | None = None,
 ) -> tuple[Record, bool]:
     """Put an answer on record beside the scene: the record, and whether it is a new one.
 
-    The same answer is not recorded twice. The file is written whole or not at all; earlier records stay as they are,
-    also when two processes do this at once. Raises PreviewError where the records there are cannot be read, which are
-    then left alone, or where the disk will not take the file. Raises ValueError for an answer that no file can hold.
+    kept: copies of the scene's files, which make the model that the answer is for. The same answer is not recorded
+    twice. The file is written whole or not at all; earlier records stay as they are, also when two processes do this
+    at once. Raises PreviewError where the records there cannot be read, which are then left alone, or where the disk
+    will not take the file. Raises ValueError for an answer that no file can hold.
     """
     path = records_path(scene)
-    made = Record(answer, tuple(picks), (today or date.today()).isoformat(), preview.__version__, keep(scene, files))
+    made = Record(answer, tuple(picks), (today or date.today()).isoformat(), preview.__version__, tuple(kept))
     target = path.resolve() if path.is_symlink() else path
     with alone(target):
         earlier = records(scene)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from xml.sax.saxutils import escape
+from html import escape
 
 from preview.profiles import Arc, Edge, Point
 
@@ -93,7 +93,7 @@ def number(value: float) -> str:
 
 def written(text: str) -> str:
     """Text as SVG can hold it: marks that do not print become blanks."""
-    return escape("".join(letter if letter.isprintable() else " " for letter in text))
+    return escape("".join(letter if letter.isprintable() else " " for letter in text), quote=False)
 
 
 def polyline(points: Iterable[Point], closed: bool = False) -> str:

@@ -7,12 +7,14 @@ import io
 import shlex
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, ParamSpec
 
 import typer
 
 import preview
+from preview.cli import packages, stopping
 from preview.cli.approving import approve_command, compare_command
 from preview.cli.loading import load
 from preview.cli.profile import profile_command
@@ -33,31 +35,34 @@ app = typer.Typer(
 )
 
 P = ParamSpec("P")
-AGAIN = "install the program again, with all that it needs"
 
 
 def _ending_well(verb: Callable[P, None]) -> Callable[P, None]:
-    """Let a verb end with one message: 2 for a mistake in what was written, 130 when stopped from the keyboard."""
+    """Let a verb end with one message: 2 for a mistake in what was written, 128 + the signal when stopped."""
 
     @functools.wraps(verb)
     def ending(*args: P.args, **kwargs: P.kwargs) -> None:
         try:
-            verb(*args, **kwargs)
+            with stopping.listening():
+                verb(*args, **kwargs)
         except PreviewError as error:
             typer.echo(str(error), err=True)
             raise typer.Exit(2) from None
-        except KeyboardInterrupt:
-            typer.echo("stopped; nothing was written", err=True)
-            raise typer.Exit(130) from None
-        except ModuleNotFoundError as error:
-            package = (error.name or "preview").partition(".")[0]
-            if package == "preview":
-                raise
-            typer.echo(str(PreviewError("", None, f"the Python package {package} is not installed", AGAIN)), err=True)
-            raise typer.Exit(2) from None
+        except KeyboardInterrupt as stop:
+            code, said = stopping.how(stop)
+            with suppress(OSError):  # the terminal may be gone
+                typer.echo(said, err=True)
+            raise typer.Exit(code) from None
         except BrokenPipeError:
             raise
-        except OSError as error:  # what a lower room did not expect of a disk
+        except (ImportError, OSError) as error:
+            package = packages.at_fault(error)
+            if package is not None:
+                typer.echo(str(package), err=True)
+                raise typer.Exit(2) from None
+            if not isinstance(error, OSError):
+                raise
+            # what a lower room did not expect of a disk
             name = str(error.filename) if error.filename else None
             fix = "check the name, and whether the disk is there and has room"
             told = PreviewError("", None, f"the system refused it: {error.strerror or error}", fix, name)

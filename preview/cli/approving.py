@@ -12,6 +12,7 @@ import typer
 from preview.approval import (
     NOT_A_SIGNATURE,
     Answer,
+    KeptFile,
     Record,
     add_record,
     harmless,
@@ -130,8 +131,8 @@ def approve(path: Path, file: Path | None, code: str | None, name: str | None) -
     else:
         answer, found = _told_by_code(scene, variants, built, code or "", name)
     picks = picks_of(scene, variants[found])
-    files = _files(scene, variants)
-    record, new = add_record(path, answer, picks, _worth_keeping(path, files, picks, answer.digest))
+    kept = _copies(path, _files(scene, variants), picks, answer.digest)
+    record, new = add_record(path, answer, picks, kept)
     for line in _said(record, new, path):
         typer.echo(visible(line))
     return record.approves
@@ -214,20 +215,30 @@ def _files(scene: Scene, variants: Sequence[Variant]) -> list[Path]:
     return list(dict.fromkeys([*scene.files, *(file for variant in variants for file in variant.scene.files)]))
 
 
-def _worth_keeping(path: Path, files: Sequence[Path], picks: Picks, digest: str) -> list[Path]:
-    """The files of which a copy makes the same model again: the program's own library left out where that goes."""
+def _copies(path: Path, files: Sequence[Path], picks: Picks, digest: str) -> tuple[KeptFile, ...]:
+    """Copies of the files that make the same model again: without the program's own library, where that goes.
+
+    Raises PreviewError where they do not make it: they are read anew, and may be others by now.
+    """
     try:
         library = shipped("profiles").resolve()
     except FileNotFoundError:
-        return list(files)
-    own = [file for file in files if library not in file.resolve().parents]
-    if len(own) < len(files):
+        own = list(files)
+    else:
+        own = [file for file in files if library not in file.resolve().parents]
+    for wanted in [own, list(files)] if len(own) < len(files) else [own]:
+        kept = keep(path, wanted)
         try:
-            if built_of(keep(path, own), picks).digest == digest:
-                return own
+            if built_of(kept, picks).digest == digest:
+                return kept
         except PreviewError:
             pass
-    return list(files)
+    problem = (
+        "the copies of its files that were to be kept do not make the model that the answer is for: "
+        "a file was changed meanwhile, or one is found only from where it lies"
+    )
+    fix = "do this again; nothing was recorded. Files that the scene names are best kept beside it or below"
+    raise PreviewError("", None, problem, fix, str(path))
 
 
 # Words.

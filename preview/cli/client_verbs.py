@@ -8,7 +8,7 @@ from pathlib import Path
 from preview.cli import show
 from preview.client import stills_of, telling
 from preview.errors import PreviewError
-from preview.exports import refuse_listed, refuse_unwritable, write_file, write_files
+from preview.exports import picked_of, refuse_listed, refuse_unwritable, write_file, write_files
 from preview.jobs import (
     PACKAGE,
     Client,
@@ -66,7 +66,7 @@ def write_stills(
     wanted = wanted_stills(stills, views) if views else list(usual)
     if one and len(wanted) > 1:
         raise PreviewError("--out", str(out), f"{len(wanted)} pictures do not go into one file", "give a folder's name")
-    paths = [out if one else out / f"{still.key}.png" for still in wanted]
+    paths = [out if one else out / f"{still.key}{picked_of(scene)}.png" for still in wanted]
     refuse_listed(paths, scene.path.name)
     refuse_unwritable(paths)
     with (
@@ -88,7 +88,7 @@ def write_sheet(scene: Scene, out: Path, client: Client) -> bool:
         raise PreviewError("", None, "a sheet is written as PDF", "give a name that ends in .pdf", str(out))
     refuse_listed([out], scene.path.name)
     refuse_unwritable([out])
-    brand_of(scene, client.brand)
+    brand = brand_of(scene, client.brand)
     built = every_shown(scene)
     with (
         show.Progress(gently=False) as progress,
@@ -97,7 +97,7 @@ def write_sheet(scene: Scene, out: Path, client: Client) -> bool:
         variants = [checked(each, progress.step) for each in built]
         made, why = made_stills(stills, progress.step)
         progress.step("writing the sheet", 0, 1)
-        write_file(out, sheet_pdf(sheet_job(scene, variants, made, client)))
+        write_file(out, sheet_pdf(sheet_job(scene, variants, made, client, brand)))
     if why:
         show.output().print(f"left out: the pictures: {why}", markup=False)
     show.output().print(f"wrote {out}", markup=False)

@@ -100,10 +100,10 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
         profile_sheet_svg,
         profile_svg,
     )
-    from preview.scene import load_cuts, load_drawn, load_profile, load_spring_notes
+    from preview.scene import Files, load_cuts, load_drawn, load_profile, load_spring_notes
 
-    path = _path(file)
-    found, drawn = load_profile(path), load_drawn(path)
+    path, files = _path(file), Files()
+    found, drawn = load_profile(path, files), load_drawn(path, files)
     made: dict[str, tuple[DrawingFormat, Callable[[], bytes]]] = {
         "-drawing.svg": (DrawingFormat.svg, lambda: profile_sheet_svg(found, unit.value)),
         "-drawing.png": (DrawingFormat.png, lambda: profile_sheet_png(found, unit.value)),
@@ -121,8 +121,8 @@ def _one_profile(file: str, out: Path | None, unit: ShopUnit, formats: Sequence[
     _tell(console, found, unit)
     if drawn is not None:
         _tell_drawn(console, drawn.notes, drawn.deviation)
-    _tell_notes(console, load_spring_notes(path))
-    cut = load_cuts(path)
+    _tell_notes(console, load_spring_notes(path, files))
+    cut = load_cuts(path, files)
     if cut is not None:
         _tell_cuts(console, found.name, *cut, unit)
     _tell_webs(console, found, unit)

@@ -94,6 +94,7 @@ class SceneJob:
         """The model of all variants. Raises PreviewError, as `molding check` would tell it."""
         self._number += 1  # first of all, so that checks that still go on make way
         files, read = self._files, contents(self._files)
+        times = [live.stamp(file) for file in files]
         if read != self._read:
             self._wrong = ()
             try:
@@ -101,8 +102,9 @@ class SceneJob:
             except PreviewError as error:
                 self._wrong = error.problems
                 self._files = tuple(dict.fromkeys([*named_files(self._path), *self._files]))[: 2 * MOST_NAMED]
-            # What was saved while it was read will have to be read again.
-            self._read = read if files == self._files and contents(files) == read else None
+            # What was saved while it was read will have to be read again, also where it was put back since.
+            same = files == self._files and times == [live.stamp(file) for file in files] and contents(files) == read
+            self._read = read if same else None
         if self._wrong or self._made is None:
             raise PreviewError.several(self._wrong)
         return self._made.model

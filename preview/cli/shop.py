@@ -40,7 +40,7 @@ def write_shop(scene: Scene, out: Path, client: Client) -> bool:
         write_files((stage.folder / name, content) for name, content in files)
         holds = bool(first.holds) and job.holds
         write_file(stage.folder / SHOP, shop_json(job, piece_tags(built), stage.files(), holds))
-        published = stage.publish(scene.path.name)
+        published = stage.publish(scene.path.name, scene.title)
     output = show.output()
     for line in approvals or (NOT_APPROVED,):
         output.print(line, markup=False)
@@ -55,4 +55,6 @@ def write_shop(scene: Scene, out: Path, client: Client) -> bool:
         output.print(f"{', '.join(curve.group.names)}: {how}", markup=False)
     removed = f", {counted(published.removed, 'old file')} removed" if published.removed else ""
     output.print(f"wrote {counted(len(published.files), 'file')} to {out}{removed}", markup=False)
+    if published.other:
+        output.print(f"note: {show.replaced(published.other)}", markup=False)
     return holds

@@ -21,7 +21,8 @@ from rich.table import Table
 from rich.text import Text
 
 from preview.checks import Finding
-from preview.cli import show_options, show_shop
+from preview.cli import show_options, show_shop, stopping
+from preview.cli.stopping import StoppedError
 from preview.cli.visible import visible
 from preview.client import CAUTION
 from preview.exports import Report, by_check, report_json, worst
@@ -40,7 +41,8 @@ WIDTH = 100
 class Progress:
     """A bar on the error stream where that is a terminal, nothing where it is not; and how Ctrl-C stops the work.
 
-    gently: stop between steps, not in the middle of one; a second Ctrl-C stops at once.
+    gently: stop between steps, not in the middle of one; a second Ctrl-C stops at once. So do the system's other
+    signals to end. A signal that is ignored when the work begins stays ignored.
     """
 
     def __init__(self, gently: bool = True) -> None:
@@ -57,13 +59,14 @@ class Progress:
             disable=not self._console.is_terminal,
         )
         self._tasks: dict[str, bars.TaskID] = {}
-        self._stopped = False
+        self._stopped = 0
         self._final = False
-        self._before: Any = None
+        self._before: dict[int, Any] = {}
 
     def __enter__(self) -> Progress:
         if threading.current_thread() is threading.main_thread():
-            self._before = signal.signal(signal.SIGINT, self._stop)
+            for number in filter(stopping.ends, stopping.SIGNALS):
+                self._before[number] = signal.signal(number, self._stop)
         self._bars.start()
         return self
 
@@ -71,25 +74,28 @@ class Progress:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._bars.stop()
-        if self._before is not None:
-            signal.signal(signal.SIGINT, self._before)
-        if self._stopped and kind is not KeyboardInterrupt:
-            # A library that was loading or reading took the interruption for a fault of its own.
-            raise KeyboardInterrupt from error
+        for number, before in self._before.items():
+            signal.signal(number, before)
+        if self._stopped or isinstance(error, KeyboardInterrupt):
+            # A library that was loading or reading may have taken the interruption for a fault of its own.
+            raise StoppedError(self._stopped or signal.SIGINT, nothing=self._gently) from error
 
-    def _stop(self, *_: object) -> None:
-        """Note that Ctrl-C came; raise at once only where that is safe, or when it comes again.
+    def _stop(self, number: int, _frame: object) -> None:
+        """Note that the work is to stop; raise at once only where that is safe, or when Ctrl-C comes again.
 
         A kernel written in another language can crash when it is torn out of its loading.
         """
-        again, self._stopped = self._stopped, not self._final
-        if self._stopped and (again or not self._gently):
-            raise KeyboardInterrupt
+        again = self._stopped and number == signal.SIGINT
+        if self._final:
+            return
+        self._stopped = self._stopped or number
+        if again or not self._gently:
+            raise StoppedError(number)
 
     def step(self, stage: str, done: int, total: int) -> None:
         """Say how far a stage has come; stop here if that was asked for and did not come through."""
         if self._stopped:
-            raise KeyboardInterrupt
+            raise StoppedError(self._stopped)
         self._final = stage == PUBLISHING
         if stage not in self._tasks:
             self._tasks[stage] = self._bars.add_task(stage, total=total)
@@ -153,6 +159,8 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
             console.print(Text(f"  {line}"))
         if outcome.removed:
             console.print(f"removed {outcome.removed} files of an earlier build of this scene")
+        if outcome.other:
+            console.print(Text(f"note: {replaced(outcome.other)}"))
         console.print()
         console.print(CAUTION)
     console.print()
@@ -166,6 +174,11 @@ def report(outcome: Outcome, as_json: bool = False, saw: bool = False) -> None:
         console.print(Text(f"Checks FAILED on {failed} of {counted(len(told.options), 'option')}.", style="bold red"))
     if any(approval.get("unchanged") is False for approval in told.approvals):
         console.print(Text("The scene is not what was approved: see above.", style="bold"))
+
+
+def replaced(title: str) -> str:
+    """What is said of a build of another title in whose place this one stands."""
+    return f'the folder held "{title}", built of a scene file of the same name; this stands in its place'
 
 
 def _written(paths: Sequence[Path]) -> list[str]:

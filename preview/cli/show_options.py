@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from rich.console import Console
 from rich.text import Text
 
+from preview.checks import Finding
 from preview.exports import Report
 
 MOST_CHANGES = 6
@@ -32,13 +34,18 @@ def options(console: Console, told: Report) -> None:
         for remark in option.built.remarks:
             if remark not in told.built.remarks:
                 console.print(Text(f"    note: {remark}"))
-        for finding in option.failures[:MOST_FAILURES]:
-            question = finding.detail or finding.check.question
-            figures = f"{finding.figure:.4g} {finding.check.unit}, limit {finding.limit:.4g}"
-            console.print(Text(f"    FAILED  {finding.subject}: {question}: {figures}"))
+        for line in dict.fromkeys(map(_failure, option.failures[:MOST_FAILURES])):
+            console.print(Text(f"    FAILED  {line}"))
         if failed > MOST_FAILURES:
             console.print(f"    and {failed - MOST_FAILURES} more; --json or report.json has them all")
     console.print()
+
+
+def _failure(finding: Finding) -> str:
+    """What failed, with its figure where there is one."""
+    figures = f": {finding.figure:.4g} {finding.check.unit}, limit {finding.limit:.4g}"
+    question = finding.detail or finding.check.question
+    return f"{finding.subject}: {question}{figures if math.isfinite(finding.figure) else ''}"
 
 
 def approvals(console: Console, lines: Sequence[str]) -> None:

@@ -6,6 +6,7 @@ arcs and polylines (a mirrored one has its normal along -z), bulge = tan(sweep /
 
 from __future__ import annotations
 
+import io
 import logging
 import math
 import re
@@ -14,8 +15,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO
 
 from preview.drawings.curves import Affine, Shape, b_spline, mapped
 from preview.drawings.sheet import MOST_CURVES, MOST_EDGES, Item, Sheet, layer_said, sheet_of, too_much
@@ -35,19 +35,23 @@ MOST_SEEN = 200_000
 """Entities of any kind that are looked at, those in a block as often as it is referred to."""
 DEEPEST = 16
 """Blocks in blocks."""
+BINARY = b"AutoCAD Binary DXF"
+"""What a binary file begins with."""
+UNDECODED = "surrogateescape"
+"""Bytes that are no text are kept as they are, as the parser keeps them."""
 FLAT = 1e-6
 """A height over the plane, in drawing units, that is rounding; the same for a tilt."""
 DRAWN = ("LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "ELLIPSE", "SPLINE")
 
 
-def read_dxf(path: Path) -> Sheet:
+def read_dxf(data: bytes) -> Sheet:
     """The shapes of a DXF file's model space, in its units.
 
     Layers that are off or frozen, invisible entities, texts, dimensions and hatches are left out, and told in
     `skipped`. Raises PreviewError for a damaged or overfull file, and for what does not lie flat on z = 0.
     """
-    has_units, has_measurement = _refuse_overfull(path)
-    document = _document(path)
+    has_units, has_measurement = _refuse_overfull(data)
+    document = _document(data)
     unit, asks = _unit(document, has_units, has_measurement)
     reader = _Reader(document)
     reader.read(document.modelspace(), Affine(), None, 0)
@@ -63,10 +67,9 @@ def read_dxf(path: Path) -> Sheet:
 # The file.
 
 
-def _refuse_overfull(path: Path) -> tuple[bool, bool]:
+def _refuse_overfull(data: bytes) -> tuple[bool, bool]:
     """Count what the parser, which is thorough and slow, would meet; and see which of its units the file gives."""
-    data = path.read_bytes()
-    if not data.startswith(b"AutoCAD Binary DXF"):
+    if not data.startswith(BINARY):
         if b"\0" in data[:100_000] or not re.search(rb"\bSECTION\b", data[:100_000]):
             raise PreviewError("", None, "the file is no DXF drawing", "save it from the drawing program as DXF")
         lines = data.split(b"\n", 2 * MOST_GROUPS + 1)
@@ -78,12 +81,10 @@ def _refuse_overfull(path: Path) -> tuple[bool, bool]:
     return b"$INSUNITS" in data, b"$MEASUREMENT" in data
 
 
-def _document(path: Path) -> Drawing:
-    from ezdxf.filemanagement import readfile
-
+def _document(data: bytes) -> Drawing:
     with _silent():
         try:
-            return readfile(path)
+            return _parsed(data)
         except Exception as error:  # whatever a damaged file makes of the parser, a person needs one answer
             near = re.search(r"line:? (\d+)", str(error))
             where = f", near line {near[1]}" if near else ""
@@ -93,6 +94,22 @@ def _document(path: Path) -> Drawing:
                 f"the DXF file is damaged or breaks off{where}",
                 "save it again from the drawing program, as DXF of another version, say",
             ) from error
+
+
+def _parsed(data: bytes) -> Drawing:
+    """What the parser makes of a file's bytes; it opens files by their names alone, and each of them several times."""
+    from ezdxf.document import Drawing
+    from ezdxf.filemanagement import dxf_stream_info, read
+    from ezdxf.lldxf.tagger import binary_tags_loader
+
+    if data.startswith(BINARY):
+        return Drawing.load(binary_tags_loader(data, errors=UNDECODED))
+    info = dxf_stream_info(_lines(data, "utf-8", "ignore"))
+    return read(_lines(data, info.encoding, UNDECODED))
+
+
+def _lines(data: bytes, encoding: str, errors: str) -> TextIO:
+    return io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors=errors)
 
 
 @contextmanager

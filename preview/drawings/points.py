@@ -6,7 +6,6 @@ import math
 import re
 from collections.abc import Sequence
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 
@@ -30,14 +29,14 @@ UNIT = re.compile(r"(?:^|[\s(\[_,/:])(mm|cm|m|in|inch|inches|ft)[\])\s.]*$", re.
 UPWARD, OUTWARD = ("h", "y", "up", "height"), ("d", "x", "out", "projection", "depth")
 
 
-def read_points(path: Path, wanted: Wanted, name: str) -> Drawn:
+def read_points(data: bytes, wanted: Wanted, name: str) -> Drawn:
     """The profile whose face was measured: lines and arcs fitted, and closed by a level top, the back and a level foot.
 
     The points stand in order along the face, either way: outward first, then up, in mm or as the header or
     `wanted.units` says. Outward is measured from the back, or from anywhere if `wanted.thickness` is given.
     Raises PreviewError, with the line, for what is no point, and for points in no order.
     """
-    rows, unit = _table(path)
+    rows, unit = _table(data)
     if wanted.units is not None and unit is not None and wanted.units != unit:
         raise PreviewError(
             "units",
@@ -61,10 +60,10 @@ def read_points(path: Path, wanted: Wanted, name: str) -> Drawn:
     return Drawn(profile, _notes(chain, points, wanted, used, samples), chain.worst, samples)
 
 
-def _table(path: Path) -> tuple[Floats, Unit | None]:
+def _table(data: bytes) -> tuple[Floats, Unit | None]:
     """The rows (n, 2) in the file's units, outward first, and the unit that the heading gives."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise PreviewError("", None, "the file is not text (UTF-8)", "save the points again as CSV") from error
     if "\0" in text[:10_000]:

@@ -11,21 +11,27 @@ from preview.drawings.dxf import read_dxf
 from preview.drawings.loops import Stroke, one_outline
 from preview.drawings.placing import placed
 from preview.drawings.points import read_points
-from preview.drawings.sheet import MOST_EDGES, Frame, Item, Sheet, in_mm, refuse_unreadable, scale_of, too_much
+from preview.drawings.sheet import MOST_EDGES, Frame, Item, Sheet, in_mm, scale_of, too_much, whole
 from preview.drawings.svg import read_svg
 from preview.drawings.wanted import Drawn, Wanted, refuse_out_of_range
 from preview.errors import PreviewError, nearest
 from preview.profiles import Arc, Line, make_profile
 from preview.units import Unit
 
-READERS: Mapping[str, Callable[[Path], Sheet]] = MappingProxyType({".dxf": read_dxf, ".svg": read_svg})
+READERS: Mapping[str, Callable[[bytes], Sheet]] = MappingProxyType({".dxf": read_dxf, ".svg": read_svg})
 
 
-def read_drawing(path: Path, wanted: Wanted = Wanted(), name: str = "") -> Drawn:  # noqa: B008 (a frozen value)
+def read_drawing(
+    path: Path,
+    wanted: Wanted = Wanted(),  # noqa: B008 (a frozen value)
+    name: str = "",
+    read: Callable[[Path], bytes] = whole,
+) -> Drawn:
     """The profile that a DXF or SVG drawing or a CSV file of points shows, by the suffix of its name.
 
-    `name` is the profile's; without it the file's. Raises PreviewError, with the file in each problem and the
-    key of `wanted` as its place where one has to be given or changed, for everything that is wrong.
+    `name` is the profile's; without it the file's. `read` gives the bytes of the file, and raises what `whole` does.
+    Raises PreviewError, with the file in each problem and the key of `wanted` as its place where one has to be given
+    or changed, for everything that is wrong.
     """
     try:
         refuse_out_of_range(wanted)
@@ -34,10 +40,10 @@ def read_drawing(path: Path, wanted: Wanted = Wanted(), name: str = "") -> Drawn
             raise PreviewError(
                 "", None, "the name of a drawing ends in .dxf, .svg or .csv", "save the drawing as one of these"
             )
-        refuse_unreadable(path)
+        data = read(path)
         if suffix == ".csv":
-            return read_points(path, wanted, name or path.stem)
-        return _drawn(READERS[suffix](path), wanted, name or path.stem)
+            return read_points(data, wanted, name or path.stem)
+        return _drawn(READERS[suffix](data), wanted, name or path.stem)
     except PreviewError as error:
         raise error.in_file(str(path)) from error.__cause__
 

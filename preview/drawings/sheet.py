@@ -135,8 +135,8 @@ def too_much(what: str = f"{MOST_EDGES:,} edges") -> PreviewError:
     )
 
 
-def refuse_unreadable(path: Path) -> None:
-    """Raise PreviewError for a file that is missing, a folder, empty, or larger than 20 MB."""
+def whole(path: Path) -> bytes:
+    """The bytes of a drawing's file. Raises PreviewError where it is missing, a folder, empty, or larger than 20 MB."""
     try:
         if path.is_dir():
             raise PreviewError("", None, "this is a folder, not a drawing", "name the drawing in it")
@@ -149,21 +149,22 @@ def refuse_unreadable(path: Path) -> None:
             raise PreviewError("", None, "this is not a file that can be read", "name a drawing")
         size = path.stat().st_size
         with path.open("rb") as file:
-            file.read(1)
+            data = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise PreviewError(
             "", None, f"the drawing cannot be read: {why}", "check its name and who may read it"
         ) from error
-    if size == 0:
+    if not data:
         raise PreviewError("", None, "the file is empty", "save the drawing again")
-    if size > MOST_BYTES:
+    if len(data) > MOST_BYTES:
         raise PreviewError(
             "",
             None,
-            f"the file has {size / 1e6:.0f} MB, and {MOST_BYTES / 1e6:.0f} MB is the most",
+            f"the file has {max(size, len(data)) / 1e6:.0f} MB, and {MOST_BYTES / 1e6:.0f} MB is the most",
             "save the profile alone in a file",
         )
+    return data
 
 
 def layer_said(layer: str) -> str:

@@ -13,7 +13,6 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
-from pathlib import Path
 
 from preview.drawings.curves import Affine, Shape, beziers, mapped
 from preview.drawings.sheet import MOST_EDGES, Item, Sheet, sheet_of, too_much
@@ -40,12 +39,12 @@ MOST_SEEN = 200_000
 """Elements that are looked at, those that are used again as often as they are."""
 
 
-def read_svg(path: Path) -> Sheet:
+def read_svg(data: bytes) -> Sheet:
     """The shapes of an SVG file, y up, in the units of its viewBox.
 
     Raises PreviewError for what is no SVG, holds no shape, or is damaged, with the element's id.
     """
-    root = read_xml(path)
+    root = read_xml(data)
     if root.name != "svg":
         raise PreviewError("", None, f"the file is no SVG drawing: it begins with <{root.name[:40]}>", "save it as SVG")
     unit, asks, by = _size(root)

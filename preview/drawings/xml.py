@@ -7,7 +7,6 @@ that declares anything, and so could hold entities or default attributes, is ref
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from pathlib import Path
 from xml.parsers import expat
 
 from preview.drawings.sheet import too_much
@@ -26,7 +25,7 @@ class Node:
     inside: list[Node] = field(default_factory=list)
 
 
-def read_xml(path: Path) -> Node:
+def read_xml(data: bytes) -> Node:
     """The root element of a file.
 
     Raises PreviewError, with the line, where the XML is malformed, too large or too deep, or declares a type.
@@ -69,7 +68,7 @@ def read_xml(path: Path) -> Node:
     parser.ExternalEntityRefHandler = declared  # type: ignore[assignment]  # it raises
     try:
         # All at once: in parts, older parsers begin a long attribute again with every part.
-        parser.Parse(path.read_bytes(), True)
+        parser.Parse(data, True)
     except expat.ExpatError as error:
         raise PreviewError(
             "",

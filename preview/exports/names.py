@@ -13,6 +13,8 @@ LONGEST = 100
 """The most characters of a file name, its suffix included; well within every disk's limit."""
 TAIL = 30
 """How much of a shortened name is kept from its end, where a piece has its number and kind."""
+OF_FORMATS = ("compact", "elevation", "level", "plan")
+"""Words that formats put after the scene's name, as in hall-compact.glb."""
 RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(1, 10))}
 """Names that Windows keeps for devices, whatever their suffix."""
 
@@ -53,7 +55,8 @@ def picked_of(scene: Scene) -> str:
     """What tells the files of a scene with alternatives picked from those of others: such as "-mitered", or "".
 
     In the order of the scene's choices, in the letters of `file_names`; with its choice, where another choice has an
-    alternative of the same name. No two picks of one scene come out alike.
+    alternative of the same name. No two picks of one scene come out alike, and none like the end that a format puts to
+    a file's name.
     """
     if scene.picked is None:
         return ""
@@ -66,7 +69,8 @@ def picked_of(scene: Scene) -> str:
     words = [
         " ".join(_words(choices, at, pick) for at, pick in enumerate(picks) if pick is not None) for picks in every
     ]
-    return "-" + file_names(words, "")[every.index(scene.picked.picks)]
+    told = [f"option {each}" if _slug(each).split("-")[0] in OF_FORMATS else each for each in words]
+    return "-" + file_names(told, "")[every.index(scene.picked.picks)]
 
 
 def picked_values(scene: Scene) -> dict[str, str]:

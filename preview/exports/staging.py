@@ -28,10 +28,15 @@ OURS = {LOCK, NEW, OLD, NOTE, f"{NOTE}.part"}
 
 @dataclass(frozen=True)
 class Published:
-    """The files that now stand in the target, and how many of an earlier build were removed."""
+    """The files that now stand in the target, and how many of an earlier build were removed.
+
+    other: the title of that build where it was another one, "" else: the scene's was changed, or it was built of a
+    scene file of the same name in another folder.
+    """
 
     files: list[Path]
     removed: int
+    other: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,14 +62,14 @@ class Stage:
                 found.append(WrittenFile(name, path.stat().st_size, digest))
         return found
 
-    def publish(self, scene: str | None = None, *, whole: bool = True) -> Published:
+    def publish(self, scene: str | None = None, title: str = "", *, whole: bool = True) -> Published:
         """Move every staged file into the target, the report last; all of them or, when something stops it, none.
 
-        scene: the scene file this is built of. whole: all that there is of it. Files that an earlier report of the
-        same scene lists and that are no longer made are removed then, so that the folder never mixes two builds of it;
-        nothing else is touched. A process that dies in the middle leaves a note by which the next one takes back what
-        was begun. Raises PreviewError, before anything moves, where a file cannot take its place, and where the folder
-        holds what was made of another scene.
+        scene, title: the scene file this is built of, and its title. whole: all that there is of it. Files that an
+        earlier report of the same scene lists and that are no longer made are removed then, so that the folder never
+        mixes two builds of it; nothing else is touched. A process that dies in the middle leaves a note by which the
+        next one takes back what was begun. Raises PreviewError, before anything moves, where a file cannot take its
+        place, and where the folder holds what was made of another scene.
         """
         home = self.folder.parent
         with told(self.target):
@@ -86,7 +91,8 @@ class Stage:
                 problem = "the folder could not be put back as it was: what stood there before is kept inside it"
                 fix = f"see to the disk and do this again, which puts it back from {home.name}"
                 raise PreviewError("", None, problem, fix, str(self.target)) from error
-        return Published([self.target / name for name in names], len(removed))
+        other = earlier.title if title and earlier.title != title else ""
+        return Published([self.target / name for name in names], len(removed), other)
 
 
 @contextmanager
@@ -213,9 +219,10 @@ def _refuse_other(earlier: _Earlier, scene: str | None, target: Path) -> None:
 
 @dataclass(frozen=True)
 class _Earlier:
-    """What a report already in the folder says: the scene it is of, and the files it wrote."""
+    """What a report in the folder says: the scene it is of, by its file and its title, and the files it wrote."""
 
     scene: str = ""
+    title: str = ""
     files: frozenset[str] = frozenset()
 
 
@@ -231,13 +238,13 @@ def _earlier(report: Path) -> _Earlier:
         if document["program"]["name"] != "molding-preview":
             raise KeyError("program")
         names = {str(entry["path"]) for entry in document["files"]}
-        scene = str(document["scene"]["file"])
-    except (OSError, ValueError, KeyError, TypeError) as cause:
+        scene, title = str(document["scene"]["file"]), str(document["scene"].get("title", ""))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as cause:
         raise PreviewError(
             "", None, "a file of this name is there that molding did not write", "name another folder", str(report)
         ) from cause
     inside = {name for name in names if not Path(name).is_absolute() and ".." not in Path(name).parts}
-    return _Earlier(scene, frozenset(inside))
+    return _Earlier(scene, title, frozenset(inside))
 
 
 def _refuse_taken(place: Path) -> None:

@@ -15,7 +15,7 @@ import io
 import re
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,7 +87,7 @@ def threemf_bytes(built: Built) -> bytes:
 def _model(built: Built) -> Iterator[bytes]:
     yield (
         f'{XML}<model xmlns="{CORE}" xmlns:molding="{OURS}" unit="millimeter" xml:lang="en-US">\n'
-        f'<metadata name="Title">{escape(_written(built.scene.title))}</metadata>\n'
+        f'<metadata name="Title">{escape(_written(built.scene.title), quote=False)}</metadata>\n'
         f'<metadata name="Application">molding-preview {__version__}</metadata>\n'
         f'<metadata name="molding:digest">{built.digest}</metadata>\n'
         "<resources>\n"
@@ -106,12 +106,12 @@ def _model(built: Built) -> Iterator[bytes]:
 
 def _base(look: Finish) -> str:
     color = "#" + "".join(f"{round(255 * part):02X}" for part in look.color)
-    return f'<base name={quoteattr(_written(look.name))} displaycolor="{color}"/>\n'
+    return f'<base name="{_attribute(look.name)}" displaycolor="{color}"/>\n'
 
 
 def _objects(built: Built, origins: dict[str, Floats], looks: dict[Finish, int]) -> Iterator[bytes]:
     heads = (
-        f'<object id="{number}" type="model" name={quoteattr(_written(piece.name))} partnumber="{tag}" '
+        f'<object id="{number}" type="model" name="{_attribute(piece.name)}" partnumber="{tag}" '
         f'pid="1" pindex="{looks[member.finish]}">\n<mesh>\n<vertices>\n'.encode()
         for number, (piece, tag, member) in enumerate(
             zip(built.pieces, piece_tags(built), built.members, strict=True), start=2
@@ -142,6 +142,11 @@ def _origins(built: Built) -> dict[str, Floats]:
         lowest = mesh.points.min(axis=0)
         low[mesh.piece.run] = np.minimum(low.get(mesh.piece.run, lowest), lowest)
     return {run: np.rint(lowest) + 0.0 for run, lowest in low.items()}
+
+
+def _attribute(text: str) -> str:
+    """A name between double quotes; single ones stay as they are, as not every reader knows their numbers."""
+    return escape(_written(text), quote=False).replace('"', "&quot;")
 
 
 def _written(text: str) -> str:

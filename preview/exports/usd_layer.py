@@ -32,7 +32,7 @@ def opened_layer(creator: str) -> Iterator[Layer]:
         from pxr import Sdf, Tf, Vt
     except ModuleNotFoundError as error:
         raise PreviewError("", None, "USD needs usd-core, not installed here", INSTALL) from error
-    except ImportError as error:
+    except (ImportError, OSError) as error:
         problem = f"usd-core is installed but cannot be loaded ({error})"
         raise PreviewError("", None, problem, f"install it anew: {INSTALL} --force-reinstall") from error
     yield Layer(Sdf, Tf, Vt, creator)

@@ -100,6 +100,8 @@ def told(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
+        if error.errno is None:  # no word of the system's on a file, but of a library that it cannot load
+            raise
         raise PreviewError("", None, *_reason(error, path), str(path)) from error
 
 

@@ -50,7 +50,7 @@ from preview.jobs.package import Client, brand_of, stills_begun, with_drawings, 
 from preview.jobs.picturing import Progress
 from preview.models import solid
 from preview.review import build_every, inspect_file, inspect_glb, inspect_options
-from preview.scene import STARTER, Scene
+from preview.scene import NEUTRAL, STARTER, Scene
 
 MODELS = "models"
 PLACES = {"pictures": "picture", "drawings": "drawing", "joints": "joint", "profiles": "profile"}
@@ -88,12 +88,16 @@ class Kind:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of it: the report, the files that were written, and what clients answered, in words."""
+    """What came of it: the report, the files that were written, and what clients answered, in words.
+
+    removed, other: of the build that stood there before, as `Published` tells it.
+    """
 
     report: Report
     written: Sequence[Path] = ()
     removed: int = 0
     approvals: Sequence[str] = ()
+    other: str = ""
 
 
 def new_scene(path: Path) -> None:
@@ -106,7 +110,11 @@ def new_scene(path: Path) -> None:
 
 
 def check_scene(scene: Scene, *, solids: bool, progress: Progress) -> Outcome:
-    """Build a scene in a temporary folder, measure it there, and keep nothing but the report."""
+    """Build a scene in a temporary folder, measure it there, and keep nothing but the report.
+
+    Raises PreviewError as `build_every` does, and for a mistake in the brand's file that a build would fail of.
+    """
+    brand_of(scene, None)
     every = build_every(scene)
     with tempfile.TemporaryDirectory(prefix="molding-") as folder:
         stage = Stage(Path(folder), Path(folder))
@@ -122,19 +130,19 @@ def build_scene(scene: Scene, out: Path, wanted: Wanted, progress: Progress) -> 
     another scene or that cannot be written to, and for a format that cannot be made.
     """
     refuse_other_scene(out, scene.path.name)
-    if wanted.client:
-        brand_of(scene, wanted.client.brand)  # a mistake in it ends the work before it begins
+    # A mistake in it ends the work before it begins.
+    brand = brand_of(scene, wanted.client.brand) if wanted.client else NEUTRAL
     every = build_every(scene)
     with staged(out) as stage, stills_begun(scene, every, wanted.client) as stills:
         report, kinds = _make(scene, every, stage, wanted, progress)
         if wanted.client:
             report = with_drawings(report, stage, progress)
-            report = with_package(report, scene, stage, wanted.client, stills, progress)
+            report = with_package(report, scene, stage, wanted.client, brand, stills, progress)
         report = replace(report, files=[_told(each, stem_of(scene), kinds) for each in stage.files()])
         write_file(stage.folder / REPORT, report_json(report).encode())
         progress(PUBLISHING, 0, 1)
-        published = stage.publish(scene.path.name, whole=wanted.whole)
-        return Outcome(report, published.files, published.removed, approval_lines(scene, every))
+        published = stage.publish(scene.path.name, scene.title, whole=wanted.whole)
+        return Outcome(report, published.files, published.removed, approval_lines(scene, every), published.other)
 
 
 def _told(file: WrittenFile, stem: str, kinds: Mapping[str, Kind]) -> WrittenFile:

@@ -102,6 +102,7 @@ def with_package(
     scene: Scene,
     stage: Stage,
     client: Client,
+    brand: Brand,
     stills: StillsInTheMaking | PreviewError | None,
     progress: Progress,
 ) -> Report:
@@ -120,7 +121,7 @@ def with_package(
     write_file(stage.folder / f"{stem}.html", page_html(scene, variants, still))
     progress("writing the sheet", 0, 1)
     sheet = f"{stem}.pdf"
-    write_file(stage.folder / sheet, sheet_pdf(sheet_job(scene, variants, made, client)))
+    write_file(stage.folder / sheet, sheet_pdf(sheet_job(scene, variants, made, client, brand)))
     return replace(report, left_out=left_out, pictures=pictures, sheet=sheet, quality=client.quality if made else None)
 
 
@@ -136,15 +137,17 @@ def made_stills(stills: StillsInTheMaking | PreviewError | None, progress: Progr
         return [], "; ".join(f"{each.problem} ({each.fix})" for each in error.problems)
 
 
-def sheet_job(scene: Scene, variants: Sequence[Shown], made: Sequence[MadeStill], client: Client) -> SheetJob:
-    """What the sheet is made from. Raises PreviewError where the brand's file holds a mistake."""
+def sheet_job(
+    scene: Scene, variants: Sequence[Shown], made: Sequence[MadeStill], client: Client, brand: Brand
+) -> SheetJob:
+    """What the sheet is made from."""
     photos = {each.still: Photo(each.still.name, each.still.words, as_photo(each.image), each.size) for each in made}
     beside = next((still for still in photos if len(still.frames) > 1), None)
     return SheetJob(
         scene,
         variants,
         [photo for still, photo in photos.items() if still != beside],
-        brand_of(scene, client.brand),
+        brand,
         paper_of(scene, client),
         (client.made or date.today()).isoformat(),
         rough=client.quality == "quick",

@@ -3,5 +3,6 @@
 from preview.live.job import Conflict, Job, Model
 from preview.live.limits import Limits
 from preview.live.server import serve
+from preview.live.watching import stamp
 
-__all__ = ["Conflict", "Job", "Limits", "Model", "serve"]
+__all__ = ["Conflict", "Job", "Limits", "Model", "serve", "stamp"]

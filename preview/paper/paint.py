@@ -8,8 +8,8 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterator, Sequence
+from html import escape
 from typing import TYPE_CHECKING, Any
-from xml.sax.saxutils import escape, quoteattr
 
 from preview.paper.lettering import font_file, letter_paths
 from preview.paper.marks import WHITE, Clipped, Mark, Page, Trace, Words
@@ -178,7 +178,7 @@ def curves(arc: Arc) -> Iterator[tuple[Point, Point, Point]]:
 
 def _svg_mark(mark: Mark, height: float) -> str:
     if isinstance(mark, Words):
-        return f'<path aria-label={quoteattr(_printed(mark.text))} fill="{mark.ink}" d="{letter_paths(mark, height)}"/>'
+        return f'<path aria-label="{escape(_printed(mark.text))}" fill="{mark.ink}" d="{letter_paths(mark, height)}"/>'
     line = f'stroke="{mark.ink}" stroke-width="{number(mark.weight)}"' if mark.weight else 'stroke="none"'
     if mark.dash and mark.weight:
         line += f' stroke-dasharray="{" ".join(number(part) for part in mark.dash)}"'
@@ -186,7 +186,7 @@ def _svg_mark(mark: Mark, height: float) -> str:
 
 
 def _xml(text: str) -> str:
-    return escape(_printed(text))
+    return escape(_printed(text), quote=False)
 
 
 def _printed(text: str) -> str:

@@ -31,6 +31,7 @@ from preview.scene.profile import library_path, load_cuts, load_drawn, load_prof
 from preview.scene.read import CHORD_RANGE, load_scene, parse_scene
 from preview.scene.shop import Prices, ShopDetails, Turning, TurningMethod
 from preview.scene.site import GAP_GRADES, Air, Climate, GapGrade, Moisture, Sawn, Site
+from preview.scene.source import Files
 from preview.scene.starter import STARTER
 
 __all__ = [
@@ -48,6 +49,7 @@ __all__ = [
     "Choice",
     "Climate",
     "Color",
+    "Files",
     "Finish",
     "FinishKind",
     "GapGrade",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from preview.errors import PreviewError
 from preview.profiles import Line, Profile, make_profile
-from preview.scene.kinds import Kind, length, within
+from preview.scene.kinds import Kind, length, length_within
 from preview.scene.looks import WHITE_PAINT
 from preview.scene.model import Block, Finish
 from preview.scene.profile import Sourced
@@ -45,7 +45,7 @@ def read_block(
 
 def _size(key: str, unit: Unit | None) -> Kind[float]:
     said = f"a block's {key} is {LEAST:g} mm to {MOST / 1000:g} m, and this is {{}}"
-    return within(length(unit), LEAST, MOST, said, FIXES[key])
+    return length_within(unit, LEAST, MOST, said, FIXES[key])
 
 
 def _profile(table: Table, profile: Kind[Sourced | None]) -> tuple[Profile, str] | None:

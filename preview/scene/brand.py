@@ -147,8 +147,8 @@ def _figure(ratio: float) -> str:
 # The logo.
 
 
-def _logo(path: Path, value: object) -> Path:
-    """The logo's file, once it is known to be a picture that can be printed."""
+def _logo(path: Path, value: object) -> bytes:
+    """The logo's bytes, once they are known to be a picture that can be printed."""
 
     def wrong(problem: str, fix: str) -> PreviewError:
         return PreviewError("", written(value), problem, fix)
@@ -158,18 +158,19 @@ def _logo(path: Path, value: object) -> Path:
             if path.is_dir():
                 raise wrong("this is a folder, not a picture", "name the PNG or JPEG file in it")
             raise wrong("there is no such file", "check the name; it is looked for from the brand file's folder")
-        size = path.stat().st_size
-        if size > LARGEST_LOGO:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_LOGO + 1)
+        if len(data) > LARGEST_LOGO:
+            size = max(path.stat().st_size, len(data))
             problem = f"the logo has {size / 1e6:.1f} MB, and {LARGEST_LOGO / 1e6:g} MB is the most"
             raise wrong(problem, "save it smaller: 1,200 pixels across are enough for print")
-        data = path.read_bytes()
     except (OSError, ValueError) as error:
         why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise wrong(f"the logo cannot be read: {why}", "check its name and who may read it") from error
     why_not = unprintable(data)
     if why_not:
         raise wrong(why_not, "save it again as a PNG or a JPEG")
-    return path
+    return data
 
 
 def unprintable(data: bytes) -> str | None:

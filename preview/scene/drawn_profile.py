@@ -8,6 +8,7 @@ from typing import Literal
 from preview.drawings import Drawn, Wanted, read_drawing
 from preview.errors import PreviewError
 from preview.scene.kinds import choice, length, one_unit, text
+from preview.scene.source import Files
 from preview.scene.table import Table
 from preview.units import Unit
 
@@ -18,7 +19,7 @@ BACKS: tuple[Literal["left", "right"], ...] = ("left", "right")
 FEET: tuple[Literal["bottom", "top"], ...] = ("bottom", "top")
 
 
-def read_drawn(label: str, table: Table, unit: Unit | None, folder: Path) -> Drawn | None:
+def read_drawn(label: str, table: Table, unit: Unit | None, folder: Path, files: Files) -> Drawn | None:
     """The profile of `drawing`, a file found from `folder`; None when there is a mistake, which is noted.
 
     `units` is that of the drawing, where it does not say; bare numbers of the other keys are in `unit`.
@@ -36,7 +37,7 @@ def read_drawn(label: str, table: Table, unit: Unit | None, folder: Path) -> Dra
         return None
     lengths = {key: value for key, value in given.items() if value is not None}
     try:
-        return read_drawing(folder / file, Wanted(layer, units, back, foot, **lengths), label)
+        return read_drawing(folder / file, Wanted(layer, units, back, foot, **lengths), label, files.drawing)
     except PreviewError as error:
         for problem in error.problems:
             key = problem.place if problem.place in DRAWING else "drawing"

@@ -85,6 +85,11 @@ def within(kind: Kind[float], least: float, most: float, problem: str, fix: str)
     return read
 
 
+def length_within(unit: Unit | None, least: float, most: float, problem: str, fix: str) -> Kind[float]:
+    """A length between two limits, as `within` says; of any size where the file does not rightly say its unit."""
+    return within(length(unit), least, most, problem, fix) if unit else length(None)
+
+
 def line(most: int) -> Kind[str]:
     """One line of text that is not empty and has at most so many letters."""
 

@@ -11,7 +11,7 @@ from preview.errors import PreviewError, Problem
 from preview.profiles import Profile, measure
 from preview.runs import BEVELS, ENDS, IN_PLAN, RETURNED, EndWay, Run, Stand, scarfed
 from preview.scene.cut_profile import part
-from preview.scene.kinds import choice, degrees, length, triple, within
+from preview.scene.kinds import choice, degrees, length, length_within, triple, within
 from preview.scene.table import Table
 from preview.scene.written import written
 from preview.units import Unit, angle, cos_sin
@@ -49,7 +49,7 @@ def read_making(table: Table, unit: Unit | None) -> Making:
     raked = table.take("raked", choice(RAKED, said), USUAL_RAKED)
     least = f"stock is at least {LEAST_STOCK:g} mm, about a foot, and this is {{}}"
     stock = table.take(
-        "stock", within(length(unit), LEAST_STOCK, math.inf, least, "write the longest piece you can get"), None
+        "stock", length_within(unit, LEAST_STOCK, math.inf, least, "write the longest piece you can get"), None
     )
     slant, from_corner = _scarf(table, unit)
     return Making(begin, end, raked, _stand(table, unit), stock, slant, from_corner)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -153,13 +153,13 @@ class Viewpoint:
 class Brand:
     """Who makes the job, and how their papers look.
 
-    lines: address, telephone and the like. logo: a PNG or JPEG file. color: for headings, readable as text on white.
-    tint: a light ground that dark text is readable on, None for none. footer: a line at the foot of every page.
+    lines: address, telephone and the like. logo: the bytes of a PNG or JPEG. color: for headings, readable as text on
+    white. tint: a light ground that dark text is readable on, None for none. footer: a line at the foot of every page.
     """
 
     name: str = ""
     lines: tuple[str, ...] = ()
-    logo: Path | None = None
+    logo: bytes | None = field(default=None, repr=False)
     color: Color = (0x2B / 255, 0x38 / 255, 0x44 / 255)
     tint: Color | None = (0xEF / 255, 0xF1 / 255, 0xF3 / 255)
     footer: str = ""

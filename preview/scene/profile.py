@@ -14,7 +14,7 @@ from preview.scene.cut_profile import CUT, read_cut_profile, read_cuts
 from preview.scene.drawn_profile import DRAWING, read_drawn
 from preview.scene.kinds import UNITS_FIX, degrees, in_a_row, length, name, one_unit, suggested, text
 from preview.scene.relief import RELIEF, read_relief
-from preview.scene.source import parse_toml, read_text
+from preview.scene.source import Files, parse_toml
 from preview.scene.spring import SPRING, read_spring
 from preview.scene.table import Log, Table
 from preview.scene.written import written
@@ -46,47 +46,53 @@ class Sourced:
     notes: tuple[str, ...] = ()
 
 
-def load_profile(path: Path) -> Profile:
+def load_profile(path: Path, files: Files | None = None) -> Profile:
     """Read a profile file: name, units, and the sketch, the cuts in a blank or the drawing.
 
-    Raises PreviewError, with the file in each problem and every mistake of the file.
+    files: what was read already, where other things are made of the same file. Raises PreviewError, with the file in
+    each problem and every mistake of the file.
     """
-    return _read(read_text(path, "profile file"), path.name, path.parent).profile
+    return _loaded(path, files or Files()).profile
 
 
-def load_spring_notes(path: Path) -> tuple[str, ...]:
+def load_spring_notes(path: Path, files: Files | None = None) -> tuple[str, ...]:
     """What was done to lay the profile of a file at its spring angle; nothing where it gives none.
 
     Raises PreviewError as `load_profile` does.
     """
-    return _read(read_text(path, "profile file"), path.name, path.parent).notes
+    return _loaded(path, files or Files()).notes
 
 
-def load_drawn(path: Path) -> Drawn | None:
+def load_drawn(path: Path, files: Files | None = None) -> Drawn | None:
     """The drawing of a profile file as it was read, with its notes; None where the profile comes from no drawing.
 
     Raises PreviewError as `load_profile` does. The profile is as drawn: no arris eased, no back relieved, not sprung.
     """
-    top = _checked(path)
-    return read_drawn(path.stem, top, _unit(top), path.parent) if "drawing" in top else None
+    files = files or Files()
+    top = _checked(path, files)
+    return read_drawn(path.stem, top, _unit(top), path.parent, files) if "drawing" in top else None
 
 
-def load_cuts(path: Path) -> tuple[Blank, list[Cut]] | None:
+def load_cuts(path: Path, files: Files | None = None) -> tuple[Blank, list[Cut]] | None:
     """The blank and the cuts of a profile file, in their order; None where the profile is not cut from a blank.
 
     Raises PreviewError as `load_profile` does.
     """
-    top = _checked(path)
+    top = _checked(path, files or Files())
     return read_cuts(top, _unit(top), _sketched) if _is_cut(top) else None
 
 
-def _checked(path: Path) -> Table:
+def _loaded(path: Path, files: Files) -> Sourced:
+    return _read(files.text(path, "profile file"), path.name, path.parent, files)
+
+
+def _checked(path: Path, files: Files) -> Table:
     """The keys of a profile file that holds no mistake; raises what `load_profile` raises where it does."""
-    load_profile(path)
-    return Table(parse_toml(read_text(path, "profile file"), "profile file"), "", Log())
+    _loaded(path, files)
+    return Table(parse_toml(files.text(path, "profile file"), "profile file"), "", Log())
 
 
-def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> Sourced | None:
+def read_profile(label: str, table: Table, unit: Unit | None, scene: Path, files: Files) -> Sourced | None:
     """One [profile.NAME] of a scene: a file beside it, one of the library, or drawn in place.
 
     None when it holds a mistake, which is noted.
@@ -112,7 +118,7 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
     if given[0] in DRAWN:
         keys, here, source = DRAWN[given[0]]
         table.only((*keys, *RELIEF, *SPRING), here)
-        drawn = _drawn(label, table, unit, scene.parent)
+        drawn = _drawn(label, table, unit, scene.parent, files)
         if drawn is None:
             return None
         return Sourced(drawn.profile, source + _at(table), None, _drawing(table, scene.parent), drawn.notes)
@@ -123,13 +129,13 @@ def read_profile(label: str, table: Table, unit: Unit | None, scene: Path) -> So
         return None
     source = str(table.data["file"]) if given == ["file"] else f"{path.name} in the library"
     try:
-        content = read_text(path, "profile file")
+        content = files.text(path, "profile file")
     except PreviewError as error:
         problem = error.problems[0]
         table.wrong(given[0], table.shown(given[0]), problem.problem, problem.fix)
         return None
     try:
-        found = _read(content, source, path.parent)
+        found = _read(content, source, path.parent, files)
     except PreviewError as error:
         table.log.add(error)
         return None
@@ -156,7 +162,7 @@ def library_path(profile: str) -> Path:
     return folder("profiles") / f"{profile}.toml"
 
 
-def _read(content: str, file: str, beside: Path) -> Sourced:
+def _read(content: str, file: str, beside: Path, files: Files) -> Sourced:
     """The profile in a file's text, its drawing found from `beside`; errors call the file `file`."""
     try:
         log = Log()
@@ -171,7 +177,7 @@ def _read(content: str, file: str, beside: Path) -> Sourced:
             top.wrong("", None, problem, "keep foot and face, or blank and cuts")
         label = top.need("name", name, 'say what it is called: name = "Cove and bead base"')
         unit = _unit(top)
-        drawn = _drawn(label or "", top, unit, beside)
+        drawn = _drawn(label or "", top, unit, beside, files)
         if drawn is None or log.problems:
             raise PreviewError.several(log.problems)
         return Sourced(drawn.profile, file, None, _drawing(top, beside), drawn.notes)
@@ -179,10 +185,10 @@ def _read(content: str, file: str, beside: Path) -> Sourced:
         raise error.in_file(file) from error.__cause__
 
 
-def _drawn(label: str, table: Table, unit: Unit | None, beside: Path) -> Sprung | None:
+def _drawn(label: str, table: Table, unit: Unit | None, beside: Path, files: Files) -> Sprung | None:
     """The profile that a sketch, cuts in a blank or a drawing draw: eased, relieved, and laid at its spring angle."""
     if "drawing" in table:
-        found = read_drawn(label, table, unit, beside)
+        found = read_drawn(label, table, unit, beside, files)
         made = found.profile if found else None
     else:
         made = read_cut_profile(label, table, unit, _sketched) if _is_cut(table) else _sketched(label, table, unit)

@@ -19,7 +19,7 @@ from preview.scene.profile import Sourced, read_profile
 from preview.scene.run import Declared, read_run
 from preview.scene.shop import read_shop
 from preview.scene.site import read_site
-from preview.scene.source import parse_toml, read_text
+from preview.scene.source import Files, parse_toml, read_text
 from preview.scene.table import Log, Readings, Table
 from preview.scene.title import read_job
 from preview.scene.vary import varied
@@ -68,13 +68,13 @@ def parse_scene(source: str, path: Path) -> Scene:
 
 
 def _scene(data: Mapping[str, object], path: Path) -> Scene:
-    log, readings = Log(), Readings()
+    log, readings, files = Log(), Readings(), Files()
     top = Table(data, "", log)
-    drawn = _as_drawn(top, path, readings)
+    drawn = _as_drawn(top, path, readings, files)
 
     def read(changed: Mapping[str, object]) -> tuple[Scene | None, list[Problem]]:
         told = Log()
-        return _as_drawn(Table(changed, "", told), path, readings), told.problems
+        return _as_drawn(Table(changed, "", told), path, readings, files), told.problems
 
     offered = read_options(top)
     variants = varied(top, offered, drawn, read) if offered else ()
@@ -83,13 +83,13 @@ def _scene(data: Mapping[str, object], path: Path) -> Scene:
     return replace(drawn, choices=tuple(each for each, _ in offered), variants=variants)
 
 
-def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
+def _as_drawn(top: Table, path: Path, readings: Readings, files: Files) -> Scene | None:
     """The scene without its options; None when it holds a mistake, which is noted."""
     top.only(KEYS, "at the top of a scene")
     title = top.need("title", text, 'say what this is: title = "Window seat, reading room"')
     unit = top.need("units", one_unit, UNITS_FIX)
     chord = top.take("chord", _chord(unit), USUAL_CHORD)
-    profiles = _each(top.named("profile"), readings, lambda label, each: read_profile(label, each, unit, path))
+    profiles = _each(top.named("profile"), readings, lambda label, each: read_profile(label, each, unit, path, files))
     finishes = _each(top.named("finish"), readings, read_finish)
     profile = known(profiles, "profile", all_told=not top.told("profile"))
     finish = known(finishes, "finish", all_told=not top.told("finish"))
@@ -116,7 +116,7 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
     if top.log.problems or title is None or unit is None:
         return None
     sources = [each for sourced in profiles.values() if sourced for each in (sourced.file, sourced.drawing)]
-    files = [path, *(source for source in sources if source)]
+    named = [path, *(source for source in sources if source)]
     return Scene(
         title,
         path,
@@ -125,7 +125,7 @@ def _as_drawn(top: Table, path: Path, readings: Readings) -> Scene | None:
         tuple(member for member in members.values() if member),
         tuple(runs),
         tuple(surrounding for surrounding in surroundings if surrounding),
-        tuple(dict.fromkeys(files)),
+        tuple(dict.fromkeys(named)),
         site,
         tuple(block for block in blocks.values() if block),
         finishes=tuple(finishes.values()),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from preview.errors import PreviewError
 from preview.scene.cut_profile import part
-from preview.scene.kinds import Kind, choice, flag, in_a_row, length, line, suggested, whole, within
+from preview.scene.kinds import Kind, choice, flag, in_a_row, length_within, line, suggested, whole
 from preview.scene.table import Table
 from preview.scene.written import key_written, what, written
 from preview.sticks import Stick
@@ -29,6 +31,7 @@ MOST_TRIM = 300.0
 MOST_DEFECTS = 50
 """Percent."""
 ROUNDINGS = (0.01, 25.4)
+DIVISIONS = (1, 2, 4, 8, 16, 32, 64)
 STICKS = (600.0, 20_000.0)
 """Stock, mm: a shorter stick is given in the wrong unit, and a longer one comes on no truck."""
 MOST_STICKS, MOST_HAVE = 24, 10_000
@@ -124,8 +127,8 @@ def read_shop(top: Table, unit: Unit | None, members: Sequence[str], every_membe
     kerf = table.take("kerf", _kerf(unit), usual.kerf)
     trim = table.take(
         "trim",
-        within(
-            length(unit),
+        length_within(
+            unit,
             0.0,
             MOST_TRIM,
             f"0 mm to {MOST_TRIM:g} mm are cut off each end of a stick, and this is {{}}",
@@ -136,12 +139,7 @@ def read_shop(top: Table, unit: Unit | None, members: Sequence[str], every_membe
     defects = table.take("defects", _defects, usual.defects)
     rounding = table.take(
         "rounding",
-        within(
-            length(unit),
-            *ROUNDINGS,
-            "lengths are read to {:g} mm at the finest and {:g} mm, and this is {{}}".format(*ROUNDINGS),
-            'write what the lists are to be read to: rounding = "1/16", or "0.5 mm"',
-        ),
+        _rounding(unit),
         usual.rounding,
     )
     sticks = _sticks(table, unit, trim, defects) if "sticks" in table else None
@@ -159,12 +157,32 @@ def read_shop(top: Table, unit: Unit | None, members: Sequence[str], every_membe
 
 
 def _kerf(unit: Unit | None) -> Kind[float]:
-    return within(
-        length(unit),
+    return length_within(
+        unit,
         *KERFS,
         "a saw blade takes {:g} mm to {:g} mm, and this is {{}}".format(*KERFS),
         'write the width of its cut: kerf = "1/8"',
     )
+
+
+def _rounding(unit: Unit | None) -> Kind[float]:
+    """What lengths are read to: a fraction is one that a rule is divided into, by halves (common practice)."""
+    size = length_within(
+        unit,
+        *ROUNDINGS,
+        "lengths are read to {:g} mm at the finest and {:g} mm, and this is {{}}".format(*ROUNDINGS),
+        'write what the lists are to be read to: rounding = "1/16", or "0.5 mm"',
+    )
+
+    def read(value: object) -> float:
+        found = size(value)
+        parts = re.search(r"(\d+)\s*/\s*(\d+)", value) if isinstance(value, str) else None
+        if parts and Fraction(int(parts[1]), int(parts[2])).denominator not in DIVISIONS:
+            problem = "no rule is divided so: a fraction has halves, quarters, eighths, 16ths, 32nds or 64ths"
+            raise PreviewError("", written(value), problem, 'write rounding = "1/32", or "0.5 mm"')
+        return found
+
+    return read
 
 
 def _defects(value: object) -> float:
@@ -197,8 +215,8 @@ def _sticks(table: Table, unit: Unit | None, trim: float, defects: float) -> tup
         price = row.take("price", _price, None)
         if long is None:
             continue
-        if long * (1 - defects) - 2 * trim <= 0:
-            problem = f"nothing is left of it after {show(trim, unit or 'mm')} at each end"
+        if unit is not None and long * (1 - defects) - 2 * trim <= 0:
+            problem = f"nothing is left of it after {show(trim, unit)} at each end"
             problem += f" and {100 * defects:g} % for defects" if defects else ""
             row.wrong("length", row.shown("length"), problem, "use longer sticks, or a shorter trim")
         if price == 0 and have is None and "have" not in row:
@@ -218,8 +236,8 @@ def _sticks(table: Table, unit: Unit | None, trim: float, defects: float) -> tup
 
 def _stick(unit: Unit | None) -> Kind[float]:
     least, most = STICKS
-    return within(
-        length(unit),
+    return length_within(
+        unit,
         least,
         most,
         f"a stick is {least:g} mm, about two feet, to {most / 1000:g} m long, and this is {{}}",
@@ -253,7 +271,7 @@ def _turning(table: Table, unit: Unit | None, kerf: float, usual: Turning) -> Tu
 
 def _spare(unit: Unit | None, most: float, said: str) -> Kind[float]:
     problem = f"0 mm to {most:g} mm {said}, and this is {{}}"
-    return within(length(unit), 0.0, most, problem, "write it as a length without a minus sign, or 0")
+    return length_within(unit, 0.0, most, problem, "write it as a length without a minus sign, or 0")
 
 
 def _prices(table: Table, members: Sequence[str], every_member: bool) -> Prices | None:

@@ -6,6 +6,7 @@ import re
 import tomllib
 from pathlib import Path
 
+from preview.drawings import whole
 from preview.errors import PreviewError, nearest
 from preview.scene.syntax import syntax_error
 from preview.scene.written import Decimal
@@ -15,6 +16,26 @@ DOTTED = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){50}")
 """A key of so many parts that the parser, whose work grows with their square, might not come back."""
 LARGEST_FILE = 4_000_000
 """Bytes. A scene with 20,000 steps has about a quarter of this."""
+
+
+class Files:
+    """The files of one reading: each is read once, so that all that is made of it is made of the same bytes."""
+
+    def __init__(self) -> None:
+        self._texts: dict[Path, str] = {}
+        self._drawings: dict[Path, bytes] = {}
+
+    def text(self, path: Path, what: str) -> str:
+        """What `read_text` gives of a file, and gave when it was read first."""
+        if path not in self._texts:
+            self._texts[path] = read_text(path, what)
+        return self._texts[path]
+
+    def drawing(self, path: Path) -> bytes:
+        """The bytes of a drawing's file, as they were when it was read first. Raises what `whole` raises."""
+        if path not in self._drawings:
+            self._drawings[path] = whole(path)
+        return self._drawings[path]
 
 
 def read_text(path: Path, what: str) -> str:

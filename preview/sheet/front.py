@@ -135,10 +135,10 @@ def _logo(making: Making, part: Element) -> list[Flowable]:
     brand = making.job.brand
     assert brand.logo is not None
     try:
-        image = printed_image(brand.logo.read_bytes(), points(LOGO[0]), lossless=True)
+        image = printed_image(brand.logo, points(LOGO[0]), lossless=True)
     except (OSError, ValueError) as error:
         fix = "check the brand file's logo: a PNG or a JPEG"
-        raise PreviewError("logo", str(brand.logo), "the logo cannot be read", fix) from error
+        raise PreviewError("logo", None, "the logo cannot be printed", fix) from error
     wide, high = image.getSize()
     scale = min(points(LOGO[0]) / wide, points(LOGO[1]) / high)
     figure = Picture(part.child("Figure", f"Logo of {clean(brand.name)}"), image, wide * scale, high * scale)

@@ -71,7 +71,7 @@ def scene(tmp_path: Path) -> Path:
 
 def add(scene: Path, number: int = 0) -> tuple[Record, bool]:
     files = [scene, scene.parent / ".." / "profiles" / "base.toml"]
-    return add_record(scene, answer(number), answer(number).picks, files, today=DAY)
+    return add_record(scene, answer(number), answer(number).picks, keep(scene, files), today=DAY)
 
 
 def test_a_record_is_kept_beside_the_scene(scene: Path) -> None:
@@ -88,7 +88,7 @@ def test_a_record_is_kept_beside_the_scene(scene: Path) -> None:
 
 def test_today_is_the_day_of_this_machine(scene: Path) -> None:
     before = date.today()
-    record, _ = add_record(scene, answer(), (), [scene])
+    record, _ = add_record(scene, answer(), (), keep(scene, [scene]))
     assert date.fromisoformat(record.recorded) in (before, date.today())
 
 
@@ -101,9 +101,9 @@ def test_earlier_records_stay(scene: Path) -> None:
 def test_the_same_answer_is_recorded_once(scene: Path) -> None:
     first, _ = add(scene)
     before = records_path(scene).read_bytes()
-    assert add_record(scene, answer(), answer().picks, [scene]) == (first, False)
+    assert add_record(scene, answer(), answer().picks, keep(scene, [scene])) == (first, False)
     assert records_path(scene).read_bytes() == before
-    assert add_record(scene, replace(answer(), remarks="and soon"), answer().picks, [scene])[1]
+    assert add_record(scene, replace(answer(), remarks="and soon"), answer().picks, keep(scene, [scene]))[1]
 
 
 def test_what_could_not_be_read_again_is_not_written(scene: Path) -> None:
@@ -115,12 +115,12 @@ def test_what_could_not_be_read_again_is_not_written(scene: Path) -> None:
         replace(answer(1), client=""),
     ):
         with pytest.raises((ValueError, PreviewError)):
-            add_record(scene, bad, (), [scene])
+            add_record(scene, bad, (), keep(scene, [scene]))
     assert records_path(scene).read_bytes() == before
 
 
 def test_an_answer_for_changes_approves_nothing(scene: Path) -> None:
-    record, _ = add_record(scene, answer(says="changes"), (), [scene])
+    record, _ = add_record(scene, answer(says="changes"), (), keep(scene, [scene]))
     assert not record.approves
     assert add(scene)[0].approves
 
@@ -156,7 +156,7 @@ def test_a_scene_alone_is_kept_by_its_name(scene: Path, monkeypatch: pytest.Monk
 def test_a_file_that_is_gone_cannot_be_kept(scene: Path) -> None:
     gone = scene.parent / "gone.toml"
     with pytest.raises(PreviewError) as caught:
-        add_record(scene, answer(), (), [scene, gone])
+        add_record(scene, answer(), (), keep(scene, [scene, gone]))
     assert str(caught.value) == (
         f"{gone}\n  this file of the scene cannot be read to keep a copy of it\n  fix: check who may read it"
     )

@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 from preview import __version__
 from preview.approval import records, records_path, short_code
 from preview.build import build
-from preview.cli import app
+from preview.cli.app import app
 from preview.cli.approving import approve, compare_command
 from preview.errors import PreviewError
 from preview.jobs import approval_lines, approval_values

@@ -16,7 +16,7 @@ from typer.main import get_command
 from typer.testing import CliRunner
 
 import preview
-from preview.cli import app
+from preview.cli.app import app
 
 ROOT = Path(__file__).parents[2]
 SCENES = sorted((ROOT / "scenes").glob("*.toml"))

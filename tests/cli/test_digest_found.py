@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from preview.approval import short_code
 from preview.build import Built
 from preview.checks import digest_in
-from preview.cli import app
+from preview.cli.app import app
 from preview.exports import obj_files
 from preview.jobs import building
 from preview.models import solid

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner, Result
 
 import preview
-from preview.cli import app
+from preview.cli import client_verbs
+from preview.cli.app import app
+from preview.client import Still
 from preview.errors import PreviewError
 from preview.exports import picked_of, staged, stem_of, write_file
+from preview.jobs.picturing import MadeStill
 from preview.scene import Scene, chosen, load_scene
 
 SHELF = """
@@ -175,6 +180,50 @@ def test_no_two_picks_have_one_name(tmp_path: Path) -> None:
     found = {picked_of(picked(f"{'x' * 78}{i}", "y" * 79, text=long, folder=tmp_path)) for i in range(3)}
     assert len(found) == 3
     assert max(map(len, found)) <= 101
+
+
+@pytest.mark.parametrize(
+    ("name", "end"),
+    [
+        ("compact", "-option-compact"),  # attic-compact.glb is the compact form of the scene as drawn
+        ("Level 1", "-option-level-1"),
+        ("plan", "-option-plan"),
+        ("../../x", "-x"),
+        ("CON", "-con-piece"),
+        ("...", "-piece"),
+    ],
+)
+def test_an_option_called_like_a_file_or_a_format(name: str, end: str, tmp_path: Path) -> None:
+    text = SHELF + OPTION.format("top", name, LONG)
+    assert stem_of(picked(name, text=text, folder=tmp_path)) == f"attic{end}"
+
+
+def test_an_option_and_what_a_format_adds_are_told_apart(tmp_path: Path) -> None:
+    text = SHELF + OPTION.format("top", "compact", LONG) + OPTION.format("top", "option compact", OAK)
+    stems = [stem_of(picked(name, text=text, folder=tmp_path)) for name in ("compact", "option compact")]
+    assert stems == ["attic-option-compact", "attic-option-compact-2"]
+
+
+def test_pictures_of_an_option_bear_its_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So they never take the place of those of the scene as drawn."""
+
+    class Work:
+        def made(self, progress: object) -> list[MadeStill]:
+            return [MadeStill(still, b"a picture", (16, 16)) for still in wanted]
+
+    wanted: list[Still] = []
+
+    @contextmanager
+    def making(every: object, stills: list[Still], *_: object) -> Iterator[Work]:
+        wanted[:] = stills
+        yield Work()
+
+    monkeypatch.setattr(client_verbs, "making", making)
+    attic, out = scene(tmp_path, "attic.toml", CHOICES), tmp_path / "out"
+    for option in ((), ("--option", "oak")):
+        done = molding("picture", attic, "--view", "whole", *option, "-o", out)
+        assert done.exit_code == 0, done.output
+    assert files(out).keys() == {"whole.png", "whole-oak.png"}
 
 
 def test_every_file_is_named_and_told_in_the_report(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Odd names, odd bytes, changing files, a clock that is wrong, missing packages, a broken font; two builds at once."""
+"""Odd names, odd bytes, changing files, a clock that is wrong, a broken font; two builds at once."""
 
 from __future__ import annotations
 
@@ -8,16 +8,19 @@ import subprocess
 import sys
 import time
 import unicodedata
+from datetime import date
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
 from preview import jobs
+from preview.approval import Answer, add_record, keep, records, short_code
 from preview.cli.app import app
 from preview.errors import PreviewError
 from preview.exports import staged, write_file
 from preview.paper import font_file, lettering
+from preview.review import checked, every_shown
 from preview.scene import load_scene
 from test_kills import AFTER, BEFORE, left, standing
 
@@ -159,6 +162,39 @@ def test_a_scene_that_changes_while_it_is_built(then: str | None, tmp_path: Path
     assert [piece for piece in report["pieces"] if piece["run"] == "side"] == []
 
 
+SHOP = """
+[shop]
+kerf = 0.125
+trim = 2
+rounding = 0.0625
+sticks = [192, "12'"]
+turning = { clean = 0.0625 }
+"""
+
+
+def test_a_wrong_unit_is_told_once(tmp_path: Path) -> None:
+    """How large a bare number is, nobody knows then: what is too large or small in millimeters may be right."""
+    file = tmp_path / "shelf.toml"
+    file.write_text(BEFORE.replace('"mm"', '"inn"') + SHOP)
+    said = refused("check", str(file))
+    assert said.startswith('shelf.toml: units = "inn"\n')
+    assert said.count("  fix: ") == 1
+    file.write_text(BEFORE + SHOP)
+    assert "a saw blade takes 0.2 mm to 13 mm, and this is 0.1 mm" in refused("check", str(file))
+
+
+def test_what_cannot_be_measured_has_no_figure(tmp_path: Path) -> None:
+    file = tmp_path / "shelf.toml"
+    lonely = BEFORE.replace('name = "front"', 'name = "front"\nbegin = "butt"')
+    file.write_text(lonely + '[[option]]\nname = "longer"\nchanges = [{ run = "back", step = 1, straight = 500 }]\n')
+    told = [checked(each, lambda *_: None).failures for each in every_shown(load_scene(file))]
+    assert told == [("front / edge / begin: nothing stands there",)] * 2
+    code, said, _ = ran("check", str(file))
+    assert code == 1
+    assert said.count("nothing stands there") == 2  # of the scene as drawn, and of its option
+    assert "inf" not in said.split()
+
+
 # The clock, and other processes.
 
 
@@ -172,6 +208,19 @@ def test_a_clock_that_goes_backwards(tmp_path: Path, scene: Path, monkeypatch: p
     for _ in range(2):
         assert ran(*args, "--out", str(folders[1]))[0] == 0
     assert standing(folders[0]) == standing(folders[1])
+
+
+def test_a_clock_that_goes_backwards_between_answers(tmp_path: Path, scene: Path) -> None:
+    """Records stand in the order in which they were made, whatever days they bear; two may bear the same."""
+    copy = tmp_path / scene.name
+    copy.write_bytes(scene.read_bytes())
+    digest = "0" * 64
+    days = ["2031-01-01", "2026-11-30", "2026-11-30", "1999-12-31"]
+    for number, day in enumerate(days):
+        answer = Answer(digest, short_code(digest), (), "yes", f"Client {number}", "", (), day, "Shelf", scene.name)
+        assert add_record(copy, answer, (), keep(copy, [copy]), today=date.fromisoformat(day))[1]
+    assert [record.recorded for record in records(copy)] == days
+    assert jobs.last_approval(copy).answer.client == "Client 3"
 
 
 ONE_OF_TWO = """
@@ -230,43 +279,6 @@ def test_a_disk_without_locks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 
 # What the program needs.
-
-WITHOUT = """
-import sys
-for name in sys.argv[1].split(","):
-    sys.modules[name] = None
-del sys.argv[1]
-from preview.cli import main
-main()
-"""
-
-
-@pytest.mark.parametrize(
-    ("packages", "args", "code", "said"),
-    [
-        (
-            "mitsuba",
-            "picture SCENE --out OUT.png",
-            2,
-            'pictures need mitsuba, not installed here|molding-preview[pictures]"',
-        ),
-        ("cadquery,OCP", "export SCENE -f step --out OUT", 0, "STEP|cadquery is not installed|pip install cadquery"),
-        ("aiohttp", "show SCENE --no-browser", 2, "the Python package aiohttp is not installed|install"),
-    ],
-)
-def test_a_missing_package(packages: str, args: str, code: int, said: str, tmp_path: Path, scene: Path) -> None:
-    out = tmp_path / "out"
-    words = [word.replace("SCENE", str(scene)).replace("OUT", str(out)) for word in args.split()]
-    done = subprocess.run(
-        [sys.executable, "-c", WITHOUT, packages, *words], capture_output=True, text=True, check=False
-    )
-    told = done.stderr if code else done.stdout
-    assert done.returncode == code, done.stderr
-    assert "Traceback" not in done.stderr
-    for part in said.split("|"):
-        assert part in told
-    if code:
-        assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("damage", ["empty", "text", "cut short", "one byte", "gone"])

@@ -6,7 +6,7 @@ Both are written from the exact edges: a line stays a line, an arc an arc. The w
 from __future__ import annotations
 
 import math
-from xml.sax.saxutils import escape
+from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ def profile_svg(profile: Profile, points: NDArray[np.float64] | None = None) -> 
     size = measure(profile)
     width, height = size.d_max - size.d_min + 2 * MARGIN, size.h_max - size.h_min + 2 * MARGIN
     frame = (size.d_min - MARGIN, -size.h_max - MARGIN, width, height)
-    name = escape("".join(letter for letter in profile.name if letter.isprintable()))
+    name = escape("".join(letter for letter in profile.name if letter.isprintable()), quote=False)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}mm" height="{number(height)}mm" '
         f'viewBox="{" ".join(number(value) for value in frame)}">\n'

@@ -27,7 +27,7 @@ def available() -> str | None:
         import cadquery  # noqa: F401
     except ModuleNotFoundError as error:
         return f"the Python package {error.name} is not installed; install it with: pip install cadquery"
-    except ImportError as error:
+    except (ImportError, OSError) as error:
         return _missing(str(error))
     return None
 
