@@ -84,6 +84,8 @@ def test_without_straights_beside_fewer_are_sawn() -> None:
         [pytest.approx(30)],
     ]
     assert parting.clear == 1
+    told = "Glue lines in the face, from where the piece begins: piece 2 at 60°; piece 3 at 30°; 1 piece has none."
+    assert told in blank_words(seat_corner(meets_straights=False), "in")
     three = seat_corner(meets_straights=False, staves=3, board_width=400.0).parting
     assert three.one_stave  # each within its own stave of 120 degrees
 
@@ -107,6 +109,9 @@ def test_more_staves_than_pieces() -> None:
     parting = seat_corner(staves=8).parting
     assert [[math.degrees(line) for line in lines] for lines in parting.lines] == [pytest.approx([45.0])] * 4
     assert parting.clear == 0
+    told = "; ".join(f"piece {number} at 45°" for number in (1, 2, 3, 4))
+    words = blank_words(seat_corner(staves=8), "in")
+    assert f"Glue lines in the face, from where the piece begins: {told}." in words
 
 
 REFUSED: dict[str, tuple[dict[str, Any], str]] = {

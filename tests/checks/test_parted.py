@@ -89,3 +89,28 @@ def test_the_kernel_agrees(name: str, tmp_path: Path, monkeypatch: pytest.Monkey
             assert abs(exact.volume) <= 5e-4
         else:
             assert each == exact
+
+
+@pytest.mark.parametrize("leaning", ["one", "other"])
+def test_the_bound_grows_with_how_far_either_body_leans(leaning: str) -> None:
+    """By hand: a face of 10 x 10 with one corner lifted by e stands e/2 off its mean plane on both sides.
+
+    A strip of that height on both sides, e, all along a rim of 40 mm, is as wide as e times the lean: 40 e e lean. One
+    body goes straight down 1,000 mm, the other up as much and aside by three times that.
+    """
+    e = 1e-3
+    face = [(0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (10.0, 10.0, e), (0.0, 10.0, 0.0)]
+
+    def prism(x: float, z: float) -> Box:
+        far = [(a + x, b, z) for a, b, _ in face]
+        sides = [(i, (i + 1) % 4, 4 + (i + 1) % 4, 4 + i) for i in range(4)]
+        quads = [(3, 2, 1, 0), (4, 5, 6, 7), *sides]
+        triangles = [half for a, b, c, d in quads for half in ((a, b, c), (a, c, d))]
+        triangles[:2] = [(2, 1, 0), (3, 2, 0)]
+        wanted = triangles if z > 0 else [corners[::-1] for corners in triangles]
+        return Box(np.array([*face, *far], float), np.array(wanted))
+
+    aside = (3000.0, 0.0) if leaning == "one" else (0.0, 3000.0)
+    below, above = prism(aside[0], -1000.0), prism(aside[1], 1000.0)
+    assert parted(above, below) == pytest.approx(40 * e * e * 3.0, rel=0.02)
+    assert parted(below, above) == pytest.approx(40 * e * e * 3.0, rel=0.02)

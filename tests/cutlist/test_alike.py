@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from preview.cutlist import Group
 from shipped_lists import HEAD, listed, shipped
 
@@ -94,3 +96,54 @@ def test_slopes_that_climb_to_the_left_and_to_the_right_are_mirror_images() -> N
         "steps = [{ straight = 500, rise = 200 }, { straight = 300 }, { straight = 500, rise = -200 }]", BASE
     )
     assert [group.mirror_of for group in found] == [3, None, 1]
+
+
+def test_an_end_that_leans_is_no_square_end() -> None:
+    """Halfway up, a level of 300 mm with a miter in elevation is as long as one of 300 cut square: 20 mm either way."""
+    climb = (
+        'raked = "same"\nsteps = [{ straight = 300 }, { straight = 400, rise = 300 }, { straight = 300 }, '
+        "{ straight = 400, rise = -300 }]"
+    )
+    flat = (
+        '[[run]]\nname = "other"\nmembers = ["strip"]\nroom = "left"\nstart = [0, 5000]\n'
+        "steps = [{ straight = LONG }]\n"
+    )
+    for half in (-1.0, 1.0):
+        # The section is 40 high: at 20 mm up the miter stands 20 tan(pitch / 2) = 20/3 back.
+        found = groups(climb, BASE + flat.replace("LONG", f"{300 + half * 20 / 3!r}"))
+        level = next(group for group in found if group.names[0].startswith("wall / strip / 1 "))
+        assert level.count == 1
+        assert level.own_mirror == ""
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_coped_pieces_are_alike_where_their_other_ends_are(first: bool) -> None:
+    """Three walls with a cope and 300 mm to the next end: square, square, and a miter in elevation halfway as long."""
+    steps = ["{ straight = 400 }", '{ inside = 90, joint = "cope" }', "{ straight = LONG }"]
+    climb = "{ straight = 400, rise = 300 }"
+    if not first:
+        steps = [step.replace('"cope"', '"cope", coped = "before"') for step in reversed(steps)]
+        climb = climb.replace("300", "-300")
+    level, stair = ", ".join(steps), ", ".join([*steps, climb] if first else [climb, *steps])
+    head = BASE
+    for y, run, long in ((5000, level, 300.0), (10000, stair, 300 + 20 / 3)):
+        head += f'[[run]]\nname = "at {y}"\nmembers = ["strip"]\nroom = "right"\nstart = [0, {y}]\nraked = "same"\n'
+        head += f"steps = [{run}]\n".replace("LONG", repr(long))
+    found = groups(f"steps = [{level}]".replace("LONG", "300.0"), head)
+    wanted = "wall / strip / 2 " if first else "wall / strip / 1 "
+    (coped,) = (group for group in found if any(name.startswith(wanted) for name in group.names))
+    assert len(coped.names) == 2
+    assert sum(len(group.names) for group in found) == 7
+
+
+def test_a_leaning_end_turned_over_leans_the_other_way() -> None:
+    """Level, up at 3 in 4, level: upside down and end for end the first is the last, where the section allows it.
+
+    Halfway up 40 mm the first miter takes 20/3 from 300, and the last gives as much.
+    """
+    steps = f"{{ straight = 300 }}, {{ straight = 400, rise = 300 }}, {{ straight = {300 - 40 / 3!r} }}"
+    assert numbers(groups(f'raked = "same"\nsteps = [{steps}]', CHEVRON)) == [["1", "3"], ["2"]]
+    assert numbers(groups(f'raked = "same"\nsteps = [{steps}]', BASE)) == [["1"], ["2"], ["3"]]
+    # One that goes down again at its end leans to the other side.
+    over = steps.replace("rise = 300", "rise = -300")
+    assert numbers(groups(f'raked = "same"\nsteps = [{over}]', CHEVRON)) == [["1"], ["2"], ["3"]]

@@ -74,6 +74,17 @@ def test_roundings_along_a_run_are_told() -> None:
     )
 
 
+def test_a_closed_run_misses_its_start() -> None:
+    """A triangle of 300.2, 400.2 and so 500.28 mm, read to whole millimeters."""
+    built, cuts = listed('closed = true\nroom = "right"\npoints = [[0, 0], [400.2, 0], [400.2, 300.2]]')
+    (found,) = roundings(cuts, [placed.run for placed in built.scene.runs], 1.0, "mm")
+    long = (300.2**2 + 400.2**2) ** 0.5
+    assert found.total == pytest.approx(0.4 + long - 500.0)
+    # 400 along, 300 across, and 500 back on a slope of 300.2 in 400.2.
+    assert found.opens == pytest.approx(((400 - 500 * 400.2 / long) ** 2 + (300 - 500 * 300.2 / long) ** 2) ** 0.5)
+    assert "; cut so, the run misses its start by 0.0" in found.sentence
+
+
 def test_nothing_lost_is_said_too() -> None:
     built, cuts = shipped("window-seat")
     (found,) = roundings(cuts, [placed.run for placed in built.scene.runs], SIXTEENTH, "in")

@@ -99,6 +99,19 @@ def test_a_wrong_hand_fails(name: str) -> None:
     assert any("room on its" in problem for each in mine for problem in each.problems)
 
 
+def test_the_ends_of_an_open_run_are_no_neighbors() -> None:
+    """A first piece on the wrong hand is told of once, with the second; of a closed run with the last too."""
+    steps = "{ straight = 300 }, { outside = 90 }, { straight = 400 }, { outside = 90 }, { straight = 300 }"
+    told = "wall / strip / 1 straight has the room on its left, and wall / strip / 2 straight on its right"
+    for ends, count in ((f"steps = [{steps}]", 1), (f"closed = true\nsteps = [{steps}, {{ outside = 90 }}, CLOSE]", 2)):
+        close = "{ straight = 400 }, { outside = 90 }"
+        built, cuts = listed(f'room = "right"\n{ends.replace("CLOSE", close)}')
+        for found in again(built, changed(cuts, "wall / strip / 1 straight", room="left")):
+            sides = [problem for problem in found.problems if "room on its" in problem]
+            assert told in sides
+            assert len(sides) == count
+
+
 def test_a_wrong_hand_of_a_corner_or_a_curve_turns_the_run_away() -> None:
     """Not only told by what its neighbor says: the run itself ends elsewhere."""
     built, cuts = shipped("window-seat")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -20,12 +21,14 @@ from preview.cutlist import (
 from preview.errors import PreviewError
 from preview.joinery import join
 from preview.profiles import Line, make_profile, measure
-from preview.runs import Straight, lay_out
+from preview.runs import Corner, Easement, Straight, lay_out
 from preview.scene import Prices
 from shipped_lists import NAMES, listed, shipped
 
 INCH = 25.4
 FOOT2 = 304.8**2
+FLATS = [(0.0, 0.0), (67.5, 90.0), (60.0, 90.0), (0.0, 10.0)]
+SPRUNG = make_profile("sprung bar", [Line(a, b) for a, b in zip(FLATS, FLATS[1:] + FLATS[:1], strict=True)])
 
 
 def test_stock_of_flat_and_of_sprung_sections() -> None:
@@ -53,6 +56,39 @@ def test_a_section_that_neither_stands_nor_springs_lies_in_its_least_rectangle()
     assert (stock.thickness, stock.width) == pytest.approx((20, 100))
     assert stock.rough.name == '4/4 × 4 1/2"'
     assert abs(math.tan(stock.tilt)) == pytest.approx(3 / 4)
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.75, -0.75])
+def test_a_sprung_section_lies_along_its_back_on_a_rake_too(slope: float) -> None:
+    """A bar between two lines 60 out for 80 up, 10 mm apart plumb, with its flats on wall and ceiling: 6 x 112.5.
+
+    Raked to meet a level piece at an outside square corner, its plumb section is sheared by the slope; square to the
+    stick all heights are foreshortened by the pitch's cosine. So its lines run (80 + 60 shear) cos up for 60 out, and
+    10 cos apart plumb.
+    """
+    run = lay_out("stair", [Straight(400.0), Corner(-math.pi / 2), Straight(900.0, slope)])
+    piece = join(run, "bar", SPRUNG).pieces[1]
+    assert piece.shear == pytest.approx(slope)
+    stock = stock_of(piece)
+    assert stock.lies == "along its spring"
+    cos = 1 / math.hypot(1.0, slope)
+    up = (80.0 + 60.0 * slope) * cos
+    assert math.tan(stock.tilt) == pytest.approx(60.0 / up)
+    assert stock.thickness == pytest.approx(10.0 * cos * 60.0 / math.hypot(60.0, up))
+    assert stock.width == pytest.approx(1.125 * math.hypot(60.0, up))
+
+
+def test_a_sprung_section_is_the_same_where_it_is_square_to_the_stick() -> None:
+    """As it was drawn on a climb that keeps its profile, and on an easement into one."""
+    climb = [Straight(400.0), Straight(900.0, 0.75)]
+    same = join(replace(lay_out("stair", climb), raked="same"), "bar", SPRUNG).pieces
+    up = join(lay_out("stair", [climb[0], Easement(300.0), climb[1]]), "bar", SPRUNG).pieces[1]
+    over = join(lay_out("stair", [climb[1], Easement(300.0), climb[0]]), "bar", SPRUNG).pieces[1]
+    for piece in (*same, up, over):
+        stock = stock_of(piece)
+        assert (stock.thickness, stock.width) == pytest.approx((6.0, 112.5), rel=1e-9)
+        assert math.tan(stock.tilt) == pytest.approx(60.0 / 80.0)
+    assert up.kind == over.kind == "easement"
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -26,6 +27,7 @@ from faced_pieces import (
     shipped,
     turns,
 )
+from preview.errors import PreviewError
 from preview.joinery import (
     WALL,
     HiddenFace,
@@ -36,10 +38,12 @@ from preview.joinery import (
     faced_integral,
     faced_volume,
     hidden,
+    join,
     plane_cut,
     self_return,
 )
 from preview.profiles import Arc, Profile, distance_to, flatten, measure
+from preview.runs import Corner, Curve, Step, Straight, Way, lay_out
 from samples import BASE, RIGHT_ANGLE, block, half_round, quarter_round, wedge
 from strategies import share
 
@@ -297,6 +301,63 @@ def test_the_bands_of_a_stepped_board() -> None:
     assert [[tuple(bands.points[i].tolist()) for i in ledge] for ledge in bands.ledges] == [[(0, 30), (12, 30)]]
 
 
+def test_slopes_are_parted_at_projections_where_they_have_them() -> None:
+    """A roof from (10, 0) to (34, 18) and on to (10, 36): 18 and 26 out it is 6 and 12 up, or down from its top."""
+    section = banded(polygon((0, 0), (10, 0), (34, 18), (10, 36), (0, 36)), outs=(18.0, 26.0))
+    sloping = [edge.start for edge in section.edges if 10.0 < edge.start[0] < 34.0]
+    wanted = {(18.0, 6.0), (26.0, 12.0), (26.0, 24.0), (18.0, 30.0)}
+    assert {(round(d, 9), round(h, 9)) for d, h in sloping} == wanted
+
+
+def test_the_bands_of_a_notched_board() -> None:
+    """A V from the top down to 10 mm: beside it two cells, each with one of its slopes, which meet at its foot."""
+    bands = cut_bands(banded(polygon((0, 0), (40, 0), (40, 30), (30, 30), (20, 10), (10, 30), (0, 30))))
+    places = [[tuple(bands.points[i].tolist()) for i in (*cell.foot, *reversed(cell.head))] for cell in bands.cells]
+    assert places == [
+        [(0, 0), (40, 0), (40, 10), (20, 10), (0, 10)],
+        [(0, 10), (20, 10), (10, 30), (0, 30)],
+        [(20, 10), (40, 10), (40, 30), (30, 30)],
+    ]
+    ledges = [[tuple(bands.points[i].tolist()) for i in ledge] for ledge in bands.ledges]
+    assert ledges == [[(0, 10), (20, 10)], [(20, 10), (40, 10)]]
+
+
 def test_bands_ask_for_a_banded_section() -> None:
     with pytest.raises(ValueError, match="not cut at all of its heights"):
         cut_bands(replace(lipped()))
+
+
+@pytest.mark.parametrize("coped", ["before", "after"])
+@pytest.mark.parametrize("degrees", [50.0, 65.0, 90.0, 130.0])
+def test_the_piece_that_is_not_coped_runs_on_to_the_other_wall(
+    degrees: float, coped: Literal["before", "after"]
+) -> None:
+    """All of its end lies in the plane of that wall, from its back to as far out as it stands."""
+    steps = [Straight(400.0), Corner(math.radians(degrees), Way("cope", coped=coped)), Straight(300.0)]
+    first, second = join(lay_out("hall", steps), "base", BASE).pieces
+    d = np.linspace(0.0, 31.75, 9)
+    if coped == "after":
+        plan, wall = first.end.points(d), np.array(second.element.tangent)
+    else:
+        plan, wall = second.begin.points(d), np.array(first.element.tangent)
+    away = plan - np.array((400.0, 0.0))
+    assert np.abs(away[:, 0] * wall[1] - away[:, 1] * wall[0]).max() < 1e-12
+    # A point d out is d over the sine of the corner along that wall.
+    assert np.linalg.norm(away, axis=1) == pytest.approx(d / math.sin(math.radians(degrees)))
+
+
+@pytest.mark.parametrize("end", ["curve", "climb", "raked"])
+def test_an_end_is_returned_on_itself_on_a_level_straight_only(end: str) -> None:
+    """A level straight between climbs round two corners is raked to meet them, and carries another profile."""
+    steps: dict[str, list[Step]] = {
+        "curve": [Straight(400.0), Curve(-1.0, 200.0)],
+        "climb": [Straight(400.0), Straight(400.0, 0.5)],
+        "raked": [Straight(400.0), Corner(-RIGHT_ANGLE), Straight(400.0, 0.5), Corner(-RIGHT_ANGLE), Straight(400.0)],
+    }
+    run = replace(lay_out("hall", steps[end]), end="self-return")
+    with pytest.raises(PreviewError) as caught:
+        join(run, "base", BASE)
+    (problem,) = caught.value.problems
+    more = ", and not where the molding is raked to meet a climb round a corner" if end == "raked" else ""
+    assert problem.problem == f"an end is returned on itself on a level straight only{more}"
+    assert problem.fix == 'write end = "return", or end the run with a level straight'

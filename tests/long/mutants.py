@@ -3,6 +3,7 @@
     python tests/long/mutants.py --count 100 --seed 1 --out survivors.txt
     python tests/long/mutants.py --rooms profiles runs --count 50 --seed 2
     python tests/long/mutants.py --again survivors.txt        # after new tests: which of them are caught now?
+    python tests/long/mutants.py --at preview/runs/walk.py:40 # every change on a line
     python tests/long/mutants.py --list | wc -l               # every change there is
 
 A copy of the tree in --work is changed, never the tree itself; it is made once, and only tests/ is brought up to date
@@ -33,7 +34,7 @@ import tempfile
 import time
 import traceback
 from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
@@ -195,6 +196,14 @@ def recorded(copy: Path, file: str) -> dict[str, Any]:
     }
 
 
+def loaded(libraries: Iterable[str]) -> None:
+    """Libraries that the project's modules and tests take, loaded here once for every process that is forked."""
+    for name in libraries:
+        if name not in sys.modules and not name.startswith(STARTS_THREADS):
+            with suppress(BaseException):
+                importlib.import_module(name)
+
+
 def test_map(work: Path, copy: Path) -> dict[str, Any]:
     """Test file -> what `recorded` found, kept in the work folder for as long as the file stays as it is."""
     kept = work / "map.json"
@@ -210,6 +219,7 @@ def test_map(work: Path, copy: Path) -> dict[str, Any]:
             start = time.monotonic()
             found = in_child(partial(recorded, copy, file), 600.0)
             found.setdefault("tests", {})
+            loaded(found.get("libraries", ()))
             known[file] = {"digest": digest, **found}
             count, failed = len(found["tests"]), found.get("failed") or found.get("error") or ""
             print(f"{file}: {count} tests, {time.monotonic() - start:.1f} s {failed or ''}", flush=True)
@@ -344,6 +354,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=100, help="how many places")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--skip", type=int, default=0, help="the first so many, where an earlier run was interrupted")
     parser.add_argument("--rooms", nargs="+", default=ROOMS, choices=ROOMS)
     parser.add_argument(
         "--seconds", type=float, default=20.0, help="of tests for one change, as they take by themselves"
@@ -352,6 +363,7 @@ def main() -> None:
         "--out", type=Path, default=Path("survivors.txt"), help="changes that no test noticed, as diffs"
     )
     parser.add_argument("--again", type=Path, help="only the changes in the --out of an earlier run with this --work")
+    parser.add_argument("--at", nargs="+", default=[], metavar="FILE:LINE", help="only the changes on these lines")
     parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "mutants")
     parser.add_argument("--list", action="store_true", help="print every change, run nothing")
     asked = parser.parse_args()
@@ -363,21 +375,20 @@ def main() -> None:
         print("\n".join(f"{mutant.file}:{mutant.line} {mutant.what}" for mutant in offered))
         return
     again = asked_again(asked.again, offered) if asked.again else None
+    if asked.at:
+        again = [mutant for mutant in offered if f"{mutant.file}:{mutant.line}" in asked.at]
     os.chdir(copy)
     sys.path.insert(0, str(copy))
     os.environ["PYTHONPATH"] = str(copy)
     os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     known = test_map(work, copy)
-    for name in sorted({name for found in known.values() for name in found.get("libraries", ())}):
-        if not name.startswith(STARTS_THREADS):
-            with suppress(BaseException):
-                importlib.import_module(name)
+    loaded(sorted({name for found in known.values() for name in found.get("libraries", ())}))
     calls = Calls(known)
     del known
     gc.freeze()
     sys.dont_write_bytecode = True
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    todo = again if again is not None else sampled(offered, asked.count, asked.seed)
+    todo = again if again is not None else sampled(offered, asked.count, asked.seed)[asked.skip :]
     results: list[tuple[Mutant, str]] = []
     out.write_text("")
     for number in (signal.SIGINT, signal.SIGTERM):

@@ -22,6 +22,7 @@ from preview.profiles import (
     Cut,
     Cutter,
     Drawn,
+    Line,
     Ogee,
     Place,
     Profile,
@@ -31,11 +32,13 @@ from preview.profiles import (
     Vee,
     cut_profile,
     flatten,
+    make_profile,
     measure,
     report_cuts,
     sketch,
     thin_webs,
 )
+from preview.profiles.cut_report import undercuts
 from region_samples import flattened
 
 BLANK = Blank(width=100.0, thickness=30.0)
@@ -250,6 +253,19 @@ def test_depth_and_reach() -> None:
     assert (within.removed, within.alone) == pytest.approx((6.0, 0.0))  # the groove takes it all
 
 
+def test_depth_is_below_the_face_that_is_worked() -> None:
+    """A groove 6 wide: 4 deep from the face, 5 from the top, 7 from the back and 8 from the foot."""
+    cuts = [
+        Cut(Straight(6.0, 4.0), Place("face", "foot", 50.0)),
+        Cut(Straight(6.0, 5.0), Place("top", "back", 15.0)),
+        Cut(Straight(6.0, 7.0), Place("back", "foot", 30.0)),
+        Cut(Straight(6.0, 8.0), Place("foot", "back", 15.0)),
+    ]
+    reports = report_cuts(cut_profile("a", BLANK, cuts), BLANK, cuts)
+    assert [report.depth for report in reports] == pytest.approx([4.0, 5.0, 7.0, 8.0])
+    assert [report.removed for report in reports] == pytest.approx([24.0, 30.0, 42.0, 48.0])
+
+
 def test_only_a_cutter_wider_below_undercuts() -> None:
     cuts = [
         Cut(Drawn(DOVETAIL, 10.0), Place("face", "foot", 50.0)),
@@ -282,6 +298,27 @@ def test_a_round_that_is_hidden_from_the_half_turn_on() -> None:
     assert low.start == pytest.approx((30.0, 47.0))
     assert low.end[1] == pytest.approx(47.0)
     assert high.start[1] == pytest.approx(53.0)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 20.0, -20.0])
+def test_a_ball_on_a_neck_hides_what_is_behind_its_widest_place(degrees: float) -> None:
+    """Radius 6 about (14, 20) on a neck 4 high. Seen along a line, a ball turns away a radius to either side of it.
+
+    By hand, seen from straight in front: what is hidden runs from the face at 14 and at 26 to the ball's own edges.
+    """
+    back = math.sqrt(36.0 - 4.0)
+    neck = [(0.0, 0.0), (4.0, 0.0), (4.0, 18.0), (14.0 - back, 18.0)], [(14.0 - back, 22.0), (4.0, 22.0), (4.0, 40.0)]
+    round_ = Arc(neck[0][-1], neck[1][0], (14.0, 20.0), 2 * PI - 2 * math.asin(1 / 3))
+    foot = [Line(a, b) for a, b in pairwise(neck[0])]
+    top = [Line(a, b) for a, b in pairwise([*neck[1], (0.0, 40.0), (0.0, 0.0)])]
+    profile = make_profile("ball on a neck", [*foot, round_, *top])
+    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    low, high = undercuts(profile, profile.edges[1:6], (cos, sin))
+    assert low.end == pytest.approx((14.0 + 6.0 * sin, 20.0 - 6.0 * cos))
+    assert high.start == pytest.approx((14.0 - 6.0 * sin, 20.0 + 6.0 * cos))
+    # The shadow's edges on the face, 10 mm and a bit behind.
+    assert low.start == pytest.approx((4.0, low.end[1] - (low.end[0] - 4.0) * sin / cos))
+    assert high.end == pytest.approx((4.0, high.start[1] - (high.start[0] - 4.0) * sin / cos))
 
 
 def test_how_tight_a_curve_a_cutter_follows() -> None:

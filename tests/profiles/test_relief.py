@@ -102,6 +102,13 @@ def test_an_edge_may_be_used_up_but_no_more() -> None:
         ease(block(20.0, 6.0), 4.0)
     assert "is 6 mm long, and easing at its ends takes 8 mm of it" in str(caught.value)
     assert "use a radius of 3 mm or less" in str(caught.value)
+    with pytest.raises(PreviewError, match=r"use a radius of 3\.1 mm or less"):
+        ease(block(20.0, 6.39), 4.0)  # half of it is 3.195
+    # 6.5 mm is 0.2559 in: of 64ths of an inch, 8 are less than its half and 9 are more.
+    with pytest.raises(PreviewError, match=r'use a radius of 1/8" or less'):
+        ease(block(20.0, 6.5), 4.0, unit="in")
+    with pytest.raises(PreviewError, match="leave this arris sharp"):
+        ease(block(0.3, 6.0), 4.0, unit="in")  # no 64th of an inch fits
 
 
 @pytest.mark.parametrize("radius", [0.0, -1.0, math.nan, math.inf])

@@ -148,6 +148,15 @@ def test_bevels_nearly_true_are_trued(off: float) -> None:
     assert -1e-5 <= lost <= 1.05 * slivers + 1e-5
 
 
+@pytest.mark.parametrize(("off", "said"), [(0.1, ", trued by 0.1°"), (-0.15, ", trued by 0.15°"), (0.0, "")])
+def test_what_is_planed_off_a_bevel_is_said(off: float, said: str) -> None:
+    spring = math.atan2(51, 68)
+    notes = sprung(laid_flat(crown(60.0, 80.0, 12.0, 9.0), spring), spring + math.radians(off)).notes
+    assert [note.endswith(f" mm{said}") for note in notes] == [True, True]
+    assert notes[0].startswith("the bevel of its foot lies on the wall with ")
+    assert notes[1].startswith("the bevel of its top lies on the ceiling with ")
+
+
 def test_another_spring_than_the_bevels_were_made_for_is_told() -> None:
     flat = laid_flat(crown(60.0, 80.0, 12.0, 9.0), math.atan2(51, 68))
     laid = sprung(flat, math.atan2(51, 68) + math.radians(1.5))

@@ -83,6 +83,16 @@ def test_a_closure_by_hand() -> None:
     assert (perfect.distance, perfect.precision, perfect.turn) == (0.0, math.inf, 0.0)
 
 
+def test_the_length_of_a_walk_is_that_of_its_lines_and_arcs() -> None:
+    """R times the sweep for an arc, to the left or to the right; a corner has none."""
+    steps: list[Step] = [Straight(900.0), Curve(1.2, 50.0), Corner(0.3), Curve(-0.5, 300.0), Straight(80.0)]
+    found = closure(traverse(steps))
+    assert found.length == pytest.approx(900.0 + 60.0 + 150.0 + 80.0)
+    end, _ = walked(traverse(steps).measured, [900.0, 1.2, 50.0, 0.3, -0.5, 300.0, 80.0])
+    assert (found.dx, found.dy) == pytest.approx((end.real, end.imag))
+    assert found.precision == pytest.approx(found.length / abs(end))
+
+
 def test_a_last_corner_that_is_not_written_leaves_no_angle_to_check() -> None:
     *steps, _ = room((3000, 91), (2000, 90), (3000, 90), (2000, 90))
     assert closure(traverse(steps)).turn is None
@@ -100,6 +110,19 @@ def test_what_a_splay_an_easement_and_a_block_are_to_a_survey() -> None:
         (3, "straight", 90.0, 0.0),
         (4, "corner", RIGHT_ANGLE, pytest.approx(0.5 * DEGREE)),
     ]
+
+
+@pytest.mark.parametrize("angles", [True, False])
+def test_how_a_miss_changes_with_each_measurement(angles: bool) -> None:
+    """By small differences of a walk in complex numbers; a point of arrival takes off what it is moved by."""
+    steps = [Straight(700.0), Curve(70 * DEGREE, 250.0), Straight(90.0), Curve(-25 * DEGREE, 800.0), *sixsided()]
+    made = traverse(steps, read(steps, radius=2.0) if angles else [Reading(1.0)] * len(steps))
+    values = made.values()
+    missed, found = made.linear(values)
+    assert found.shape == (3, len(values))
+    wanted = slopes(made.measured, values)[: len(missed)]
+    assert found == pytest.approx(wanted, rel=1e-6, abs=1e-6)
+    assert missed == pytest.approx(misses(made.measured, values.tolist())[: len(missed)], abs=1e-9)
 
 
 # Closed forms.

@@ -203,3 +203,36 @@ def test_one_change_too_many_is_told_though_the_whole_is_good() -> None:
             "the overall figure is 5.44, which good measurements keep under 6.635 99 times in 100."
         ),
     ]
+
+
+def test_what_a_survey_is_asked() -> None:
+    """A closed run comes back, an open one arrives; an angle is only asked about where one is left to check."""
+    closed = survey_run(GOOD, [Reading()] * 8, closing="show")[1]
+    assert [each.question for each in closed.figures] == [
+        "the run as measured comes back to its start",
+        "its corners and curves make one whole turn",
+    ]
+    arriving = survey_run([Straight(900.0)], [Reading(1.0)], closing="show", arrives=Arrival((900.0, 0.0)))[1]
+    assert [each.question for each in arriving.figures] == ["the run as measured arrives"]
+    spread = surveyed(GOOD, (4.0, 0.0))
+    assert [each.question for each in spread.figures] == [
+        "no measurement is changed by more than it may be off",
+        "the measurements agree as well as they should",
+    ]
+
+
+def test_four_suspects_are_named_and_the_others_counted() -> None:
+    """Of a hexagon with one miss along a pair of walls, none of those that run that way can be told from another.
+
+    Steps along x alone: each could have the whole miss.
+    """
+    for count, more in ((2, ""), (3, ", or 2 more that cannot be told from these")):
+        there = [Straight(1000.0)] * count
+        steps: list[Step] = [*there, Corner(math.pi / 2), Straight(500.0), Corner(math.pi / 2), *there]
+        steps += [Corner(math.pi / 2), Straight(500.0), Corner(math.pi / 2)]
+        steps[0] = Straight(1060.0)
+        readings = [Reading(3.0) if isinstance(step, Straight) else Reading(0.0) for step in steps]
+        sentences = survey_sentences(survey_run(steps, readings)[1], "mm")
+        (last,) = (sentence for sentence in sentences if sentence.startswith("Measure again first: "))
+        assert last.count("alone would have to be") == 4
+        assert last.endswith(f"times what it may be off{more}.")

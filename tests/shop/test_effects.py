@@ -177,15 +177,20 @@ def test_beside_a_curve(sweep: float, off: float) -> None:
     assert found.opens == "both"
 
 
+@pytest.mark.parametrize("behind", [0.0, 20.0])
 @pytest.mark.parametrize("sweep", [70, -70])
 @pytest.mark.parametrize("turn", [40, -40])
-def test_radius_at_a_curved_miter(turn: float, sweep: float) -> None:
+def test_radius_at_a_curved_miter(turn: float, sweep: float, behind: float) -> None:
     """The curve drawn again on a wrong radius with every point at its own station: how far its end then stands from
-    the other's, by shapely."""
+    the other's, by shapely.
+
+    A point moves by the square of its projection, so a piece that reaches behind the wall line opens at one end by
+    what its face moves more than its back, at the other by all that its face moves.
+    """
     off, R = 1.5, 200.0
     run = meeting(Straight(400.0), math.radians(turn), Curve(math.radians(sweep), R))
-    straight, curve = join(run, "m", block(WIDE)).pieces
-    d = np.linspace(0.0, WIDE, 200)
+    straight, curve = join(run, "m", block(WIDE + behind).moved(-behind, 0.0)).pieces
+    d = np.linspace(-behind, WIDE, 200)
     edge = straight.end.points(d) - np.array(straight.end.at)
     stations = curve.stations(d)[0]
     line = LineString(edge)
@@ -206,9 +211,11 @@ def test_radius_at_a_curved_miter(turn: float, sweep: float) -> None:
         away *= np.sign((moved - edge) @ side)
         away -= away.min()
         heel, toe = max(heel, away[0]), max(toe, away[-1])
-    found = by_radius(straight.end, faces_in_plan(straight.end, 0, WIDE), off)
+    found = by_radius(straight.end, faces_in_plan(straight.end, -behind, WIDE), off)
     assert (found.heel, found.toe) == pytest.approx((heel, toe), rel=0.1, abs=0.003)
     assert max(heel, toe) > 0.01
+    if behind:
+        assert min(heel, toe) < 0.75 * max(heel, toe)  # 1 - (20 / 31.75)² = 0.60 to first order
 
 
 def in_one_wall(pitch: float) -> tuple[Piece, Piece]:
