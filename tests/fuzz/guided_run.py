@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import importlib
+import importlib.util
 import json
 import random
 import signal
@@ -25,15 +26,11 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-try:
-    import atheris
-except ImportError:
-    sys.exit(
-        "guided_run needs atheris, which is not installed here: in an environment of its own,\n"
-        "    pip install -c constraints.txt -e '.[test]' atheris\n"
-        "and run this with that environment's python; long_run.py does without"
-    )
-
+MISSING = (
+    "guided_run needs atheris, which is not installed here: in an environment of its own,\n"
+    "    pip install -c constraints.txt -e '.[test]' atheris\n"
+    "and run this with that environment's python; long_run.py does without"
+)
 MOST_DEATHS = 20
 """Processes that may die of an input before a run is given up."""
 MOST_MEMORY = "-rss_limit_mb=3000"
@@ -41,6 +38,7 @@ MOST_MEMORY = "-rss_limit_mb=3000"
 
 def worker(kind: str, count: int, seed: int, keep: Path, folder: Path, seconds: float) -> None:
     """So many executions in this process, which libFuzzer ends; a line of JSON to stdout for each find."""
+    atheris: Any = importlib.import_module("atheris")
     with atheris.instrument_imports(include=["preview"]):
         inputs: Any = importlib.import_module("fuzz_inputs")
         given: tuple[bytes, ...] = importlib.import_module("fuzz_seeds").seeds(kind)
@@ -156,6 +154,8 @@ def main() -> None:
     parser.add_argument("--worker", nargs=2, help=argparse.SUPPRESS)
     parser.add_argument("--folder", type=Path, help=argparse.SUPPRESS)
     given = parser.parse_args()
+    if importlib.util.find_spec("atheris") is None:
+        sys.exit(MISSING)
     if given.worker:
         worker(given.kind, int(given.worker[0]), int(given.worker[1]), given.keep, given.folder, given.seconds)
         return
