@@ -20,8 +20,8 @@ LEAST_PIECE = 0.1
 """A piece must keep at least this length, mm, at every point of its profile."""
 FOLD_MARGIN = 0.1
 """How much larger than the projection, mm, a lining curve's back radius must be: a face on less comes to a point."""
-MOST_TURN_OUT = math.radians(170)
-"""Where two faces turn by more, the cut between them leaves both at less than 5 degrees: a feather edge."""
+MOST_TURN_OUT = math.radians(160)
+"""Where two faces turn by more, the cut between them leaves both at less than 10 degrees: a feather edge."""
 LEAST_COPE = math.radians(5)
 """A cope at a corner that turns by less runs on along the wall by more than eleven times its depth."""
 SAMPLES = 65

@@ -225,7 +225,7 @@ def test_what_cannot_be_cut_is_refused(name: str) -> None:
 
 def test_what_is_just_enough_is_cut() -> None:
     assert join(curve(RIGHT_ANGLE, 31.8501), "base", block(31.75)).pieces
-    assert join(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), "base", block(19.8)).pieces
+    assert join(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), "base", block(19.0)).pieces
     run = lay_out("u", [Straight(90.0), Corner(RIGHT_ANGLE), Straight(40.2), Corner(RIGHT_ANGLE), Straight(90.0)])
     assert join(run, "base", block(20.0)).pieces
     assert join(lay_out("niche", NICHE), "base", block(5.0)).pieces

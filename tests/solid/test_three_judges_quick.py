@@ -142,6 +142,47 @@ name = "drawn"
 raked = "same"
 steps = [{ straight = 1969.9546, pitch = 33.69 }]
 """,
+    # Exactly on the line where a round runs into a flat, Open CASCADE found the distance to the solid to be 4.5 mm.
+    "casing-mitered-from-rake-to-level": """
+[profile.main]
+library = "ogee-casing"
+[member.main]
+profile = "main"
+[[run]]
+name = "drawn"
+begin = "beveled"
+heading = 45
+raked = "same"
+start = [1295.8204, -1640.67]
+steps = [{ straight = 508.8547, pitch = -20 }, { straight = 522.2428 }]
+""",
+    # Of three ways in which Open CASCADE sums a volume, one was off by 2e-5 here.
+    "two-curves-that-nearly-go-on": """
+chord = 0.2
+[profile.main]
+library = "ogee-base-cap"
+[member.main]
+profile = "main"
+[[run]]
+name = "drawn"
+steps = [{ curve_left = 178.575, radius = 17.711 }, { right = 1.4538 }, { curve_left = 100.2025, radius = 18.0226 }]
+""",
+    # Two heights that the mesh took for one, 0.0003 mm apart, are 0.026 mm apart where the round turns back.
+    "cope-at-a-round-just-past-its-crown": """
+chord = 0.2
+[profile.main]
+foot = 1.9238
+face = [
+  { fillet = 1.1259 }, { bevel = 0.7246, in = 0.6145 }, { bead = 0.6116 }, { ovolo = 0.9387, in = 1.1841 },
+]
+[member.main]
+profile = "main"
+[[run]]
+name = "drawn"
+begin = "beveled"
+heading = 45
+steps = [{ straight = 268.3281 }, { inside = 90, joint = "cope", coped = "before" }, { straight = 202.3664 }]
+""",
 }
 """Scenes, from which this is kept: in each of them a judge was once at fault."""
 
