@@ -1,14 +1,23 @@
-"""The command `molding`, which says so where it cannot even be loaded."""
+"""The command `molding`, which says so where it cannot even be loaded, or is stopped while it is."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 
 from preview.cli import packages
 
 
 def main() -> None:
     """Run the command."""
+    try:
+        _loaded()()
+    except KeyboardInterrupt:  # before the command listens itself
+        sys.stderr.write("stopped; nothing is half-written\n")
+        raise SystemExit(130) from None
+
+
+def _loaded() -> Callable[[], None]:
     try:
         from preview.cli.app import main as run
     except (ImportError, OSError) as error:
@@ -17,7 +26,7 @@ def main() -> None:
             raise
         sys.stderr.write(f"{package}\n")
         raise SystemExit(2) from None
-    run()
+    return run
 
 
 __all__ = ["main"]

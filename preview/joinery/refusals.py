@@ -43,14 +43,21 @@ def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) 
             back = f"the curve's back radius {show(element.radius, unit)} is"
             if element.radius <= reach:
                 said = f"{back} not larger than the profile's {side} {show(reach, unit)}, so its face would fold"
-                least = reach
+                fix = f"use a radius over {show(reach, unit)} or a shallower profile"
             else:
-                said = f"{back} all but the profile's {side} {show(reach, unit)}, so its face would come to a point"
-                least = reach + FOLD_MARGIN
-            fix = f"use a radius over {show(least, unit)} or a shallower profile"
+                said = f"{back} only a hair larger than the profile's {side} {show(reach, unit)}, so its face would "
+                said += "come to a point"
+                least = _rounded_up(reach + FOLD_MARGIN, unit)
+                fix = f"use a radius of {show(least, unit)} or more, or a shallower profile"
             problems.append(Problem(place(run, member, i), None, said, fix))
     if problems:
         raise PreviewError.several(problems)
+
+
+def _rounded_up(length: float, unit: Unit) -> float:
+    """The next length, mm, that is shown as it is: a whole millimeter, or 1/32 of an inch."""
+    step = 25.4 / 32 if unit in ("in", "ft") else 1.0
+    return math.ceil(length / step) * step
 
 
 def refuse_unmet(
@@ -191,7 +198,7 @@ def refuse_copes(run: Run, member: str, d_min: float, unit: Unit) -> None:
             place(run, member, i),
             None,
             f"the walls turn by {degrees_text(abs(turn))} only here, and a cope needs {degrees_text(LEAST_COPE)}",
-            "miter the corner: leave joint and coped out",
+            "miter the corner: leave joint out, and coped where it is given",
         )
         for i, (way, turn) in enumerate(zip(run.ways, run.turns, strict=False))
         if way.kind == "cope" and abs(turn) < LEAST_COPE

@@ -100,3 +100,23 @@ def test_workers_end_with_who_is_killed() -> None:
     parent.kill()
     _, said = parent.communicate(timeout=60)
     assert said == b""
+
+
+LOADING = """
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+class Pressed:
+    def find_spec(self, name, path=None, target=None):
+        if name == "preview.cli.app":
+            signal.raise_signal(signal.SIGINT)
+sys.meta_path.insert(0, Pressed())
+from preview.cli import main
+main()
+"""
+
+
+def test_stopped_while_it_is_loaded() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOADING, "--version"], capture_output=True, text=True, check=False, timeout=120
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "stopped; nothing is half-written\n")

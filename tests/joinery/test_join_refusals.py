@@ -75,9 +75,21 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
         told(
             "step 1",
             "curve",
-            "the curve's back radius 31.8 mm is all but the profile's projection 31.8 mm, so its face would come to a "
-            "point",
-            "use a radius over 31.9 mm or a shallower profile",
+            "the curve's back radius 31.8 mm is only a hair larger than the profile's projection 31.8 mm, so its face "
+            "would come to a point",
+            "use a radius of 32 mm or more, or a shallower profile",
+        ),
+    ),
+    "comes to a point, in inches": (
+        curve(RIGHT_ANGLE, 31.8),
+        block(31.75),
+        {"unit": "in"},
+        told(
+            "step 1",
+            "curve",
+            "the curve's back radius 1 1/4\" is only a hair larger than the profile's projection 1 1/4\", so its face "
+            "would come to a point",
+            'use a radius of 1 9/32" or more, or a shallower profile',
         ),
     ),
     # By hand: 19.9 mm out the straight's face passes the center of the niche, whose face turns there on 20.1 mm, at
@@ -102,7 +114,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "step 3",
             "coped",
             "the walls turn by 2° only here, and a cope needs 5°",
-            "miter the corner: leave joint and coped out",
+            "miter the corner: leave joint out, and coped where it is given",
         ),
     ),
     "two curves fold": (
