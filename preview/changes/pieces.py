@@ -62,10 +62,14 @@ def changed_corners(before: Run, after: Run, unit: Unit) -> Iterator[str]:
 
 def changed_lengths(before: Run, after: Run, unit: Unit) -> Iterator[str]:
     """Straights longer or shorter, steeper, joined from more or fewer lengths; easements; what came and what went."""
-    pairs = matched(features(before), features(after))
+    earlier = features(before)
+    pairs = matched(earlier, features(after))
     both = [(one, other) for one, other in pairs if one is not None and other is not None]
     straights = [(one, other) for one, other in both if one.kind == "straight"]
-    yield from _longer([pair for pair in straights if abs(pair[1].length - pair[0].length) > TINY], after.name, unit)
+    changed = [pair for pair in straights if abs(pair[1].length - pair[0].length) > TINY]
+    yield from _longer(
+        changed, [each for each in earlier if each.kind == "straight"], replace(before, name=after.name), unit
+    )
     yield from _steeper(straights, after.name)
     for one, other in straights:
         if one.lengths != other.lengths:
@@ -211,16 +215,22 @@ def _which(mine: Sequence[Feature], same: Sequence[Feature], run: Run) -> str:
     if here == of:
         every = {1: "The", 2: "Both"}.get(here, f"All {here}")
         return f"{every} {noun if here == 1 else plural(noun)} of {run.name}"
-    chosen = {id(each) for each in mine}
-    places = [ordinal(number) for number, each in enumerate(same, 1) if id(each) in chosen]
     if here > MOST_PLACES:
         return f"{here} of the {of} {plural(noun)} of {run.name}"
+    return f"Of the {of} {plural(noun)} of {run.name}, {_places(mine, same, run)}"
+
+
+def _places(mine: Sequence[Feature], same: Sequence[Feature], run: Run) -> str:
+    """`the 2nd and 3rd from the left`: where along a run, as one stands before it, some of its features are."""
+    chosen = {id(each) for each in mine}
+    places = [ordinal(number) for number, each in enumerate(same, 1) if id(each) in chosen]
     told = "" if run.closed else " from the left" if run.room == "right" else " from the right"
-    return f"Of the {of} {plural(noun)} of {run.name}, the {in_a_row(places)}{told}"
+    return f"the {in_a_row(places)}{told}"
 
 
-def _longer(pairs: Sequence[tuple[Feature, Feature]], name: str, unit: Unit) -> Iterator[str]:
-    """Straights that are longer or shorter, those by one length together."""
+def _longer(pairs: Sequence[tuple[Feature, Feature]], same: Sequence[Feature], run: Run, unit: Unit) -> Iterator[str]:
+    """Straights that are longer or shorter, those by one length together; which of all, where they are few."""
+    name = run.name
     groups: dict[float, list[tuple[Feature, Feature]]] = {}
     for one, other in pairs:
         groups.setdefault(round(other.length - one.length, 2), []).append((one, other))
@@ -229,8 +239,11 @@ def _longer(pairs: Sequence[tuple[Feature, Feature]], name: str, unit: Unit) -> 
             spans = some((" to ".join(two(one.length, other.length, unit)) for one, other in mine), 2)
             word = "longer" if by > 0 else "shorter"
             number = len(mine)
+            which = f"{count(number, 'straight')} of {name}"
+            if number < len(same) and number <= MOST_PLACES:
+                which = f"Of the {len(same)} straights of {name}, {_places([one for one, _ in mine], same, run)}"
             yield (
-                f"{count(number, 'straight')} of {name} {is_are(number)} {long(abs(by), unit)} {word}"
+                f"{which} {is_are(number)} {long(abs(by), unit)} {word}"
                 + (" each" if number > 1 else "")
                 + f" ({spans})"
             )

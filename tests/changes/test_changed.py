@@ -55,7 +55,7 @@ CASES: dict[str, tuple[list[tuple[str, str]], tuple[str, ...]]] = {
         [(LAST_CURVE, " { left = 90 },\n  { straight = 16 },\n]")],
         (
             'Of the 2 turned corners of seat, the 2nd from the left (radius 2") is now mitered',
-            '1 straight of seat is 2" longer (14" to 16")',
+            'Of the 9 straights of seat, the 9th from the left is 2" longer (14" to 16")',
             "10 pieces in all (before: 11)",
         ),
     ),
@@ -93,7 +93,7 @@ CASES: dict[str, tuple[list[tuple[str, str]], tuple[str, ...]]] = {
     "steps put in": (
         [(MIDDLE, BAY)],
         (
-            '1 straight of seat is 20" shorter (42" to 22")',
+            'Of the 9 straights of seat, the 5th from the left is 20" shorter (42" to 22")',
             'New along seat: 4 straights (10", 2") and 4 mitered corners',
             "15 pieces in all (before: 11)",
         ),
@@ -174,7 +174,7 @@ def test_members_come_and_go() -> None:
 def test_a_change_for_both_members_is_told_once() -> None:
     both = SEAT.replace("[[run]]", SHOE).replace('members = ["base"]', 'members = ["base", "shoe"]')
     assert changed(built(both), built(both.replace("{ straight = 18 }", "{ straight = 20 }"))) == (
-        '2 straights of seat are 2" longer each (18" to 20")',
+        'Of the 9 straights of seat, the 3rd and 7th from the left are 2" longer each (18" to 20")',
     )
 
 

@@ -100,7 +100,7 @@ def test_an_answer_is_recorded_and_then_watched_over(molding: Run, tmp_path: Pat
     (tmp_path / "corner.toml").write_text(SCENE.replace("straight = 20", "straight = 24"), "utf-8")
     (record,) = report(molding)["approvals"]
     assert record["unchanged"] is False
-    assert record["changes"] == ['1 straight of wall is 4" longer (22" to 26")']
+    assert record["changes"] == ['Of the 2 straights of wall, the 2nd from the left is 4" longer (22" to 26")']
     checked = molding("check", "corner.toml")
     assert "approved 2026-11-25 by Jo Ash" in checked.stdout
     assert "changed since" in checked.stdout
