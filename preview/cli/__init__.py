@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 
 from preview.cli import packages
 
@@ -11,22 +10,18 @@ from preview.cli import packages
 def main() -> None:
     """Run the command."""
     try:
-        _loaded()()
+        try:
+            from preview.cli.app import main as run
+        except (ImportError, OSError) as error:
+            package = packages.at_fault(error)
+            if package is None:
+                raise
+            sys.stderr.write(f"{package}\n")
+            raise SystemExit(2) from None
+        run()
     except KeyboardInterrupt:  # before the command listens itself
         sys.stderr.write("stopped; nothing is half-written\n")
         raise SystemExit(130) from None
-
-
-def _loaded() -> Callable[[], None]:
-    try:
-        from preview.cli.app import main as run
-    except (ImportError, OSError) as error:
-        package = packages.at_fault(error)
-        if package is None:
-            raise
-        sys.stderr.write(f"{package}\n")
-        raise SystemExit(2) from None
-    return run
 
 
 __all__ = ["main"]

@@ -16,6 +16,8 @@ from preview.units import degrees_text
 CLOSES_WITHIN = 0.01
 """A closed run must come back to its start within this many mm; the rest is spread over its straights."""
 SAME_DIRECTION = 1e-9
+ALL_BUT_NONE = 1e-3
+"""A direction that straights run in by no more than this share of their length is one that none runs in."""
 SAME_POINT = 1e-9
 
 
@@ -80,7 +82,7 @@ def _spread(elements: Sequence[Element], miss: tuple[float, float, float], fixed
         climbs = any(element.slope for element in elements)
         rows = 3 if climbs else 2
         directions = np.array([(*elements[i].tangent, elements[i].slope)[:rows] for i in straights]).T
-        change[straights] = np.linalg.lstsq(directions, -np.array(miss[:rows]), rcond=1e-9)[0]
+        change[straights] = np.linalg.lstsq(directions, -np.array(miss[:rows]), rcond=ALL_BUT_NONE)[0]
     laid: list[Element] = []
     at, height = elements[0].start, elements[0].height
     for element, more in zip(elements, change.tolist(), strict=True):

@@ -66,3 +66,14 @@ def test_what_the_last_pair_leaves_over_is_shared_among_all() -> None:
         first.length + second.length for first, second in zip(fitted.edges[::2], fitted.edges[1::2], strict=True)
     ]
     assert min(lengths) > 0.1 * sum(lengths)
+
+
+@pytest.mark.parametrize("steps", [10, 16, 18, 20, 24, 30, 32, 36])
+def test_a_short_last_pair_leaves_the_others_less_to_stray(steps: int) -> None:
+    """Tolerances at which the last pair of a quarter of an ellipse comes out short: then no pair uses up what it may.
+
+    Unshared, the longest pairs would stray by 0.85 of the tolerance or more.
+    """
+    tolerance = 10 ** (-steps / 15)
+    fitted = fit_arcs(Ellipse((0.0, 0.0), (30.0, 0.0), (0.0, 12.0), 0.0, math.pi / 2), 0.0, 1.0, tolerance)
+    assert 0.4 < fitted.deviation / tolerance < 0.84

@@ -236,3 +236,24 @@ def test_a_sharp_edge_gives_no_wide_flat() -> None:
 def test_a_crown_in_place_is_not_sprung_again() -> None:
     with pytest.raises(PreviewError, match="lies flat on its back"):
         sprung(crown(60.0, 80.0, 12.0, 9.0), math.radians(38))
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_what_is_said_of_a_bevel_changes_at_its_limits(sign: int) -> None:
+    """0.005 degrees are worth a word, 0.2 are trued, and up to 8 it was made for another spring; from just inside and
+    from just outside. The notes give hundredths of a degree."""
+    spring = math.atan2(51, 68)
+    flat = laid_flat(crown(60.0, 80.0, 12.0, 9.0), spring)
+    near, far = 1 - 4e-4, 1 + 4e-4
+    for off, said in (
+        (0.005 * near, "the bevel"),
+        (0.005 * far, "trued by"),
+        (0.2 * near, "trued by 0.2°"),
+        (0.2 * far, "the nearest 0.2° off (check the spring)"),
+        (8 * near, "the nearest 8° off (check the spring)"),
+        (8 * far, "plumb: it is cut"),
+    ):
+        note = sprung(flat, spring + sign * math.radians(off)).notes[0]
+        assert said in note
+        assert ("trued" in note) == ("trued" in said)
+        assert ("nearest" in note) == ("nearest" in said)

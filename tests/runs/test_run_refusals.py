@@ -250,6 +250,24 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
             "check the curves' radii and angles",
         ),
     ),
+    # Only what climbs up one wall and down the one across could make up for the height, and only by some 800 mm.
+    "closed room whose climbs all but cancel": (
+        [
+            Straight(800.0, 150.0 / 800.0),
+            Corner(RIGHT_ANGLE),
+            Straight(800.0),
+            Corner(RIGHT_ANGLE),
+            Straight(800.0, -149.995 / 800.0),
+            Corner(RIGHT_ANGLE),
+            Straight(800.0),
+        ],
+        {"closed": True},
+        told(
+            "closed = true",
+            "the run misses its start by 0.005 mm in a direction that none of its straights runs in",
+            "check the curves' radii and angles",
+        ),
+    ),
     "closed run with a slight last corner": (
         [Curve(math.pi, 60.0), Curve(math.pi - 1e-4, 60.0)],
         {"closed": True},
