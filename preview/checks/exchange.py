@@ -48,6 +48,15 @@ class UnreadableError(Exception):
     """A file that cannot be read to its end; the message says what is wrong, in words."""
 
 
+class NoReaderError(UnreadableError):
+    """A file that may well be whole, but nothing is installed that reads it; fix: what installs it."""
+
+    def __init__(self, problem: str, fix: str) -> None:
+        super().__init__(f"{problem}; {fix}")
+        self.problem = problem
+        self.fix = fix
+
+
 @dataclass(frozen=True)
 class Part:
     """A body as a file holds it. corners (t, 3, 3): each triangle's corners, mm, z up, in the file's order.

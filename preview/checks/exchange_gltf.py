@@ -33,6 +33,7 @@ from preview.checks.exchange import (
     turned_up,
 )
 from preview.checks.readers import accessor_values, chunks
+from preview.errors import printable
 
 PNG_BEGINS, PNG_ENDS = b"\x89PNG\r\n\x1a\n", b"IEND\xaeB`\x82"
 LOOK_ALIKE = 1e-5
@@ -110,10 +111,15 @@ class GltfFile:
         if path.suffix == ".glb":
             return cls(path, *chunks(path.read_bytes()))
         document = json.loads(path.read_text("utf-8"))
-        beside = [path.with_name(unquote(buffer["uri"])) for buffer in document.get("buffers", [])]
-        if len(beside) > 1:
+        named = [buffer["uri"] for buffer in document.get("buffers", [])]
+        if len(named) > 1:
             raise UnreadableError("it has more than one block of bytes")
-        return cls(path, document, memoryview(beside[0].read_bytes() if beside and beside[0].is_file() else b""))
+        if named and named[0].startswith("data:"):
+            raise UnreadableError("its block of bytes stands in its text, and is not read there")
+        beside = [path.with_name(unquote(uri)) for uri in named]
+        if beside and not beside[0].is_file():
+            raise UnreadableError(f"{printable(beside[0].name)}, which it needs beside it, is not there")
+        return cls(path, document, memoryview(beside[0].read_bytes() if beside else b""))
 
     @cached_property
     def primitives(self) -> dict[str, Mapping[str, Any]]:

@@ -27,6 +27,7 @@ from preview.checks.exchange import (
     UNIT_MM,
     Exchange,
     Floats,
+    NoReaderError,
     Part,
     UnreadableError,
     float32_step,
@@ -227,11 +228,12 @@ def _stage(path: Path) -> tuple[Any, Any, Any]:
     try:
         from pxr import Tf, Usd, UsdGeom, UsdShade
     except ImportError as error:
-        raise UnreadableError('reading USD needs usd-core: pip install "molding-preview[usd]"') from error
+        fix = 'install it with: pip install "molding-preview[usd]"'
+        raise NoReaderError("reading USD needs usd-core, which is not installed", fix) from error
     try:
         stage = Usd.Stage.Open(str(path))
     except Tf.ErrorException as error:
-        raise UnreadableError("usd-core cannot read its layer") from error
+        raise UnreadableError("its layer of USD is damaged or of another kind") from error
     return stage, UsdGeom, UsdShade
 
 

@@ -43,6 +43,10 @@ LONGEST_NAME = 200
 """Characters of a body's name; more is cut out of its middle."""
 FARTHEST = 1e7
 """Coordinates past this, mm, are no model of a building's trim: 10 km."""
+STEP_ENDS = b"END-ISO-10303-21"
+"""What ends a STEP file (ISO 10303-21, exchange structure); only signatures and blanks may follow it."""
+MOST_AFTER = 1 << 20
+"""How far before the end of a STEP file its last word is looked for, bytes."""
 _VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
 _SOLID = re.compile(rb"^[ \t]*solid\b[ \t]*([^\r\n]*)", re.IGNORECASE | re.MULTILINE)
 
@@ -64,7 +68,11 @@ def read_model(path: Path) -> Model:
     """
     kind = MODEL_FORMATS.get(path.suffix.lower())
     if kind is None:
-        raise _fault(path, f"models are read from {_known()}, by the ends of their names", f"export {path.stem}.stl")
+        raise _fault(
+            path,
+            f"models whose bodies are measured are read from {_known()}, by the ends of their names",
+            f"export {path.stem}.stl",
+        )
     try:
         must_be_file(path)
         size = path.stat().st_size
@@ -188,7 +196,18 @@ def _glb(path: Path) -> Model:
     return Model("GLB", *read_any_glb(path))
 
 
+def _must_end(path: Path) -> None:
+    """Refuse a STEP file that was cut short, before the CAD kernel is loaded, which takes its time."""
+    with path.open("rb") as file:
+        file.seek(max(0, path.stat().st_size - MOST_AFTER))
+        if STEP_ENDS in file.read():
+            return
+    problem = f'the STEP file does not end with "{STEP_ENDS.decode()}"'
+    raise _fault(path, problem, "it was cut short: copy or export it again")
+
+
 def _step(path: Path) -> Model:
+    _must_end(path)
     missing = solid.available()
     if missing:
         raise _fault(path, f"a STEP file needs the CAD kernel: {missing}", "install it, or export STL or GLB")

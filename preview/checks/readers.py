@@ -43,9 +43,15 @@ class Body:
 
 
 def must_be_file(path: Path) -> None:
-    """Raise PreviewError, naming it, where there is no file of this name."""
-    if not path.is_file():
-        raise PreviewError("", None, "there is no file of this name", "check the name and the folder", str(path))
+    """Raise PreviewError, naming it, where there is no file of this name, or what is there is no regular file."""
+    if path.is_file():
+        return
+    problem, fix = "there is no file of this name", "check the name and the folder"
+    if path.is_dir():
+        problem, fix = "this is a folder, not a model", "name the model in it"
+    elif path.exists():
+        problem, fix = "this is a pipe or a device, not a regular file", "save what it gives as a file, and name that"
+    raise PreviewError("", None, problem, fix, str(path))
 
 
 def read_glb(path: Path) -> list[Body]:

@@ -6,6 +6,8 @@ needs besides the shape is `dress`.
 
 from __future__ import annotations
 
+import json
+import re
 import struct
 import zipfile
 import zlib
@@ -19,13 +21,23 @@ import numpy as np
 from preview import limits
 from preview.checks import findings as table
 from preview.checks.dress import Color, inspect_dress
-from preview.checks.exchange import Exchange, Floats, Part, Reader, UnreadableError, read_obj, read_ply, read_stl_parts
+from preview.checks.exchange import (
+    Exchange,
+    Floats,
+    NoReaderError,
+    Part,
+    Reader,
+    UnreadableError,
+    read_obj,
+    read_ply,
+    read_stl_parts,
+)
 from preview.checks.exchange_compact import begun_alike, read_any_gltf
 from preview.checks.exchange_gltf import read_gltf
 from preview.checks.exchange_packages import read_3mf, read_usdz
 from preview.checks.findings import Finding
 from preview.checks.readers import must_be_file
-from preview.errors import PreviewError
+from preview.errors import PreviewError, printable
 from preview.models.mesh import PieceMesh
 
 READERS: Mapping[str, Reader] = {
@@ -58,6 +70,24 @@ BROKEN = (
     zlib.error,
 )
 """What readers of other libraries and our own raise for files that are not whole."""
+BEGINNINGS = {
+    "GLB": rb"glTF",
+    "PLY": rb"ply\s",
+    "STEP file": rb"\s*ISO-10303-21",
+    "ZIP package": rb"PK\x03\x04",
+    "JSON text": rb"(\xef\xbb\xbf)?\s*\{",
+}
+"""What files of these kinds begin with. ZIP: ISO/IEC 21320-1; JSON: RFC 8259, an object."""
+KINDS = {
+    ".3mf": ("3MF", "ZIP package"),
+    ".glb": ("GLB", "GLB"),
+    ".gltf": ("glTF", "JSON text"),
+    ".obj": ("OBJ", ""),
+    ".ply": ("PLY", "PLY"),
+    ".stl": ("STL", ""),
+    ".usdz": ("USDZ", "ZIP package"),
+}
+"""What the formats of READERS are called, and what their files begin like; "" for those that have no such sign."""
 AGREES = 1e-6
 """How far, relative, a volume or the size of the whole may lie from the build's."""
 CARRIED = 2e-6
@@ -68,19 +98,65 @@ numbers do far better."""
 def read_exchange(path: Path) -> Exchange:
     """What a file of a format of READERS holds, read whole, whichever its model.
 
-    Raises PreviewError, naming the file, where it is not there, is too large or cannot be read to its end.
+    Raises PreviewError, naming the file, where it is not there, is too large, is of another kind than its name says or
+    cannot be read to its end.
     """
-    read = READERS[path.suffix.lower()]
+    suffix = path.suffix.lower()
     must_be_file(path)
     try:
         limits.MODEL_BYTES.refuse(path.stat().st_size, "the file", "export it with coarser facets, or in parts")
-        return read(path)
+        _look(path, suffix)
+        found = READERS[suffix](path)
+        if suffix != ".obj" and not any(len(part.corners) for part in found.parts):  # an OBJ's faces need no name
+            raise UnreadableError("it holds no body with triangles")
+        return found
     except PreviewError as error:
         raise error.in_file(str(path)) from error.__cause__
+    except NoReaderError as error:
+        raise PreviewError("", None, error.problem, error.fix, str(path)) from error
     except BROKEN as error:
-        said = " ".join(str(error).split())[:200] or type(error).__name__
-        problem = f"the file is cut short or damaged ({said})"
-        raise PreviewError("", None, problem, "export it again", str(path)) from error
+        problem = f"this is no {KINDS[suffix][0]} that can be read: {_in_words(error, path)}"
+        raise PreviewError("", None, problem, "copy or export it again", str(path)) from error
+
+
+def _look(path: Path, suffix: str) -> None:
+    """Raise UnreadableError for a file that is empty, or by how it begins is of another kind than its name says."""
+    with path.open("rb") as file:
+        head = file.read(1024)
+    if not head:
+        raise UnreadableError("the file is empty")
+    wanted = KINDS[suffix][1]
+    kind = next((name for name, begins in BEGINNINGS.items() if re.match(begins, head)), "")
+    if kind != wanted:
+        raise UnreadableError(f"it is a {kind}" if kind else "by its first bytes it is of another kind, or damaged")
+    if suffix == ".obj":  # which has no sign of its own
+        data = path.read_bytes()
+        if b"\0" in data:
+            raise UnreadableError("it is not a text: it is of another kind, or damaged")
+        lines = [re.search(rb"^[ \t]*%b[ \t]+[-+.\d]" % word, data, re.MULTILINE) for word in (b"v", b"f")]
+        if not all(lines):
+            raise UnreadableError("it has no vertices with faces: it is cut short or of another kind")
+
+
+def _in_words(error: BaseException, path: Path) -> str:
+    """What a reader's error means to whoever has the file; a library's own words would not tell them."""
+    if isinstance(error, UnreadableError):
+        return " ".join(str(error).split())[:200]
+    if isinstance(error, OSError):
+        if isinstance(error, FileNotFoundError) and error.filename and Path(error.filename).name != path.name:
+            return f"{printable(Path(error.filename).name)}, which it needs beside it, is not there"
+        return f"it cannot be read to its end ({error.strerror})" if error.strerror else "it cannot be read to its end"
+    if isinstance(error, json.JSONDecodeError):
+        return "its JSON is cut short or damaged"
+    if isinstance(error, UnicodeDecodeError):
+        return "its text is damaged, or not in UTF-8"
+    if isinstance(error, ElementTree.ParseError):
+        return "its XML is cut short or damaged"
+    if isinstance(error, MemoryError):
+        return "it takes more memory than there is"
+    if isinstance(error, EOFError | struct.error | zipfile.BadZipFile | zlib.error):
+        return "it is cut short or damaged"
+    return "it is cut short, damaged, or laid out in a way that is not read"
 
 
 def inspect_exchange(
@@ -99,8 +175,7 @@ def inspect_exchange(
     try:
         found = read(path)
     except BROKEN as error:
-        said = " ".join(str(error).split())[:200] or type(error).__name__
-        return [Finding(table.FILE_WHOLE, path.name, 1, 0, detail=said)]
+        return [Finding(table.FILE_WHOLE, path.name, 1, 0, detail=_in_words(error, path))]
     findings = [Finding(table.FILE_WHOLE, path.name, len(found.faults), 0, detail="; ".join(found.faults))]
     if digest is not None:
         wrong = int(found.digest != digest)

@@ -148,7 +148,10 @@ def check(
     file: Annotated[
         Path,
         typer.Argument(
-            metavar="FILE", help="A scene (.toml), or any model (.stl, .glb, .step, .stp).", show_default=False
+            metavar="FILE",
+            help="A scene (.toml), or any model (.stl, .glb, .step, .stp). Of .gltf, .3mf, .usdz, .obj, .ply and .dxf "
+            "files that molding wrote: which model they are.",
+            show_default=False,
         ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="Print the report as JSON, and nothing else.")] = False,
@@ -174,7 +177,7 @@ def check(
     """Check a scene, or a model from anywhere: measure every body and every joint, and print what was found.
 
     A scene is built first. In a model (STL, GLB or STEP) the ends that meet are found from its triangles alone.
-    A file that molding wrote says which model it is, whatever its format. Writes nothing.
+    A file that molding wrote (also glTF, 3MF, USDZ, OBJ, PLY or DXF) says which model it is. Writes nothing.
     """
     from preview import jobs
     from preview.cli import model, show

@@ -26,6 +26,7 @@ from preview.checks import (
     ModelInspection,
     ModelJoint,
     ModelMiss,
+    digest_in,
     inspect_model,
     must_be_file,
     read_exchange,
@@ -65,15 +66,19 @@ def check_model(
             problem = "this option is for a scene, which is built first; a model is measured as it is"
             raise PreviewError(option, chord if option == "--chord" else None, problem, "leave it out", str(path))
     must_be_file(path)
+    suffix = path.suffix.lower()
     with _unchanged(path):
-        which = named(path, scene)
-        unmeasured = path.suffix.lower() not in MODEL_FORMATS and (which.digest or path.suffix.lower() == ".dxf")
-        held = read_exchange(path) if unmeasured and which.digest and path.suffix.lower() in READERS else None
+        # The file comes before the scene: of one that cannot be read there is nothing to ask a scene about.
+        held = read_exchange(path) if suffix in READERS and suffix not in MODEL_FORMATS else None
+        unmeasured = suffix == ".dxf" or (held is not None and bool(digest_in(path)))
         if not unmeasured:
             with show.Progress() as progress:
                 progress.step("reading", 0, 1)
                 model = read_model(path)
                 progress.step("reading", 1, 1)
+        which = named(path, scene)
+        if not unmeasured:
+            with show.Progress() as progress:
                 inspection = inspect_model(model.bodies, progress.step)
     if unmeasured:
         return _named_only(path, which, held, as_json)
@@ -132,7 +137,22 @@ def _named_only(path: Path, which: Named, held: Exchange | None, as_json: bool) 
         console.print(Text(line), soft_wrap=True)
     for note in notes:
         console.print(Text(f"note: {note}"))
+    if not which.holds:
+        console.print(Text(_lost(which), style="bold red"))
     return which.holds
+
+
+def _lost(which: Named) -> str:
+    """In one sentence, how the scene and the file do not fit."""
+    made = which.scene
+    if made is None or not which.digest:
+        return "The file names no model, so no scene can be said to make it."
+    if made.options is None:
+        return "The scene does not make this model."
+    return (
+        "The file no longer holds the model that it names: "
+        f"{len(made.failures)} of {counted(len(made.findings), 'comparison')} with the scene FAILED."
+    )
 
 
 # Tables ---------------------------------------------------------------------------------------------------------------
@@ -158,11 +178,11 @@ def _print(path: Path, model: Model, told: ModelInspection, which: Named) -> Non
         console.print(Text(f"note: {line}"))
     console.print()
     failed = sum(not finding.holds for finding in told.findings)
-    if not which.holds:
-        console.print(Text("The scene does not make this model.", style="bold red"))
     if failed:
         console.print(Text(f"{failed} of {len(told.findings)} checks FAILED.", style="bold red"))
-    else:
+    if not which.holds:
+        console.print(Text(_lost(which), style="bold red"))
+    elif not failed:
         console.print(Text(f"All {len(told.findings)} checks hold.", style="bold green"))
 
 

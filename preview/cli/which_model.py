@@ -102,9 +102,8 @@ def named(path: Path, scene: Path | None) -> Named:
 
 
 def _failure(finding: Finding) -> str:
-    return (
-        f"{finding.subject}: {finding.check.question}: {finding.detail or f'{finding.figure:.3g} {finding.check.unit}'}"
-    )
+    measured = f"{finding.figure:.3g} {finding.check.unit}, limit {finding.limit:.3g}"
+    return f"{finding.subject}: {finding.check.question}: {finding.detail or measured}"
 
 
 def _made(digest: str, file: Path, path: Path) -> Made:

@@ -247,6 +247,7 @@ BAD = {
     "glb.stl": (foreign(), "is a GLB model"),
     "step.stl": (b"ISO-10303-21;\nHEADER;\n", "is a STEP model"),
     "stl.glb": (binary_stl(ROW), "is not a GLB model"),
+    "cut.step": (b"ISO-10303-21;\nHEADER;\n", "does not end with"),
     "text.step": (b"Dear all, the molding is ready." * 9, "is not a STEP model"),
     "cut.glb": (foreign()[:-100], "it has "),
     "head.glb": (b"glTF\2\0\0\0", "is not a GLB model that can be read"),
@@ -277,7 +278,7 @@ def test_a_broken_step_file_gets_one_clear_error(tmp_path: Path) -> None:
 
 def test_a_step_file_without_the_cad_kernel_says_what_installs_it(tmp_path: Path, monkeypatch: Any) -> None:
     path = tmp_path / "room.stp"
-    path.write_text("ISO-10303-21;\n")
+    path.write_text("ISO-10303-21;\nEND-ISO-10303-21;\n")
     monkeypatch.setattr("preview.models.solid.available", lambda: "it is missing; install it with: pip install it")
     assert "install it with" in refusal(path)
 
@@ -285,7 +286,7 @@ def test_a_step_file_without_the_cad_kernel_says_what_installs_it(tmp_path: Path
 def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
     assert "no file of this name" in refusal(tmp_path / "none.stl")
     (tmp_path / "folder.stl").mkdir()
-    assert "no file of this name" in refusal(tmp_path / "folder.stl")
+    assert "this is a folder" in refusal(tmp_path / "folder.stl")
 
 
 def test_a_file_over_the_limit_is_not_read(tmp_path: Path) -> None:
