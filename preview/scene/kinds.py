@@ -38,14 +38,14 @@ def length(unit: Unit | None) -> Kind[float]:
     """A length in mm; a bare number is in `unit`, which is None where the file does not rightly say."""
 
     def read(value: object) -> float:
-        return float(parse_length(_one_value(value, f"a length is {LENGTHS}"), unit or "mm"))
+        return float(parse_length(_plain(_one_value(value, f"a length is {LENGTHS}")), unit or "mm"))
 
     return read
 
 
 def degrees(value: object) -> Fraction:
     """An angle in degrees, exactly as written."""
-    return parse_angle(_one_value(value, 'an angle is a number of degrees, or text such as "22 1/2"'))
+    return parse_angle(_plain(_one_value(value, 'an angle is a number of degrees, or text such as "22 1/2"')))
 
 
 def number(least: float, most: float) -> Kind[float]:
@@ -267,6 +267,15 @@ def in_a_row(parts: Sequence[str], last: str = "or") -> str:
 def _one_value(value: object, problem: str) -> int | float | str:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise _wrong(value, f"{problem}, not {what(value)}", "write one value, without brackets or braces")
+    return value
+
+
+def _plain(value: int | float | str) -> int | float | str:
+    """The value, which holds no dash that is longer than those that a hyphen is taken for."""
+    dash = re.search("[\u2014\u2015]", value) if isinstance(value, str) else None
+    if isinstance(value, str) and dash:
+        meant = written(re.sub(r"\s*[\u2014\u2015]\s*", "-", value))
+        raise _wrong(value, f"{dash[0]} (U+{ord(dash[0]):04X}) is a long dash", f"write a plain hyphen: {meant}")
     return value
 
 

@@ -30,6 +30,7 @@ DRAWN = {
 }
 """How a scene draws a profile in place: the keys, where they are, and the words for where it came from."""
 FACE = 'list its shapes from the foot up: face = [{ fillet = "2 1/2" }, { cove = "3/4", in = "3/4" }]'
+PROFILE_FILE = "name a profile file, which holds name, units, and foot and face, or blank and cuts, or a drawing"
 
 
 @dataclass(frozen=True)
@@ -167,6 +168,8 @@ def _read(content: str, file: str, beside: Path, files: Files) -> Sourced:
     try:
         log = Log()
         top = Table(parse_toml(content, "profile file"), "", log)
+        if any(isinstance(top.data.get(key), list | dict) for key in ("run", "member")):
+            raise PreviewError("", None, "this is a scene, not a profile", PROFILE_FILE)
         top.only(
             ("name", "units", *(DRAWING if "drawing" in top else (*SKETCH, *CUT, "drawing")), *RELIEF, *SPRING),
             "in a profile file",

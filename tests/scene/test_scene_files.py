@@ -177,3 +177,60 @@ def test_a_broken_profile_file_is_told_beside_the_scenes_own_mistakes(tmp_path: 
         ("p.toml", "foot", "0"),
         ("a.toml", 'run "north wall", step 1, straight', "0"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "problem"),
+    [
+        ("foot = 1", "foot =\u00a01", 4, "an unusual space (U+00A0) stands at column 7"),
+        ("foot = 1", "foot = 1\u200b", 4, "an unusual space (U+200B) stands at column 9"),
+        ("foot = 1", "\u00a0\nfoot = 1", 4, "an unusual space (U+00A0) stands at column 1"),
+        ("foot = 1", "foot\u2009= 1", 4, "an unusual space (U+2009) stands at column 5"),
+        ("[{ straight", "[{\u00a0straight", 10, "an unusual space (U+00A0) stands at column 11"),
+    ],
+)
+def test_an_unusual_space_is_named_and_placed(tmp_path: Path, old: str, new: str, line: int, problem: str) -> None:
+    """Character codes as Unicode gives them; TOML 1.0 takes the tab and U+0020 alone for white space."""
+    told = problem_of(put(tmp_path / "a.toml", WHOLE.replace(old, new)))
+    assert told.place == f"line {line}"
+    assert told.problem.endswith(f"\n{problem}")
+    assert told.fix == "delete it, and type a plain space if one belongs there"
+
+
+def test_an_unusual_space_in_text_or_a_note_is_no_mistake(tmp_path: Path) -> None:
+    text = WHOLE.replace('"Pantry"', '"Pan\u00a0try"  # a\u00a0note')
+    assert load_scene(put(tmp_path / "a.toml", text)).title == "Pan\u00a0try"
+    text = text.replace("foot = 1", "foot = 1 1/2  # a\u00a0note")
+    assert "without quotes" in problem_of(put(tmp_path / "a.toml", text)).problem
+
+
+@pytest.mark.parametrize("first", ["", "# a note\n"])
+def test_lines_that_end_with_cr_alone(tmp_path: Path, first: str) -> None:
+    """TOML 1.0 takes LF and CRLF alone for the end of a line."""
+    told = problem_of(put(tmp_path / "a.toml", (first + WHOLE).replace("\n", "\r")))
+    assert told.place == ""
+    assert told.problem == "the file's lines end as on very old machines, with CR alone"
+    assert told.fix == "save it again from the editor with the line ends of today, LF or CRLF"
+    told = problem_of(put(tmp_path / "a.toml", WHOLE.replace("foot = 1\n", "foot = 1\r")))
+    assert told.place == "line 4"
+    assert told.problem.endswith("with CR alone, here at least")
+
+
+def test_a_long_file_that_is_no_toml_is_told_soon(tmp_path: Path) -> None:
+    for text in (
+        "x = { " + "a" * 500_000 + " = 1 b = 2 }",
+        "x = 1" + "\u00a0" * 500_000,
+        "x = [\n" + "'''\n" * 100_001,
+    ):
+        assert problem_of(put(tmp_path / "a.toml", text)).place.startswith("line ")
+
+
+@pytest.mark.parametrize("key", ["run", "member"])
+def test_a_scene_is_no_profile(tmp_path: Path, key: str) -> None:
+    text = {"run": RUN + STEPS, "member": MEMBER}[key]
+    path = put(tmp_path / "a.toml", TOP + text)
+    with pytest.raises(PreviewError) as caught:
+        load_profile(path)
+    (told,) = caught.value.problems
+    assert (told.file, told.place, told.problem) == ("a.toml", "", "this is a scene, not a profile")
+    assert "foot and face" in told.fix
