@@ -79,8 +79,11 @@ class Workers(Generic[T, R]):
                         raise RuntimeError("a worker has no pipe")
                     send(process.stdin, (self._function, tasks[number]))
                     done.put((number, receive(process.stdout)))
-                except (OSError, EOFError, pickle.PickleError) as error:
+                except (OSError, EOFError) as error:
                     done.put((number, RuntimeError(f"a worker ended before its task: {error}")))
+                    return
+                except Exception as error:  # what cannot be sent; whoever waits must hear of it
+                    done.put((number, error))
                     return
 
         for process in self._processes:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import pickle
+import signal
 from pathlib import Path
 
 import numpy as np
@@ -48,8 +50,13 @@ def test_parts_find_what_the_whole_finds(name: str, tmp_path: Path, monkeypatch:
 
 
 def test_a_worker_that_is_killed_is_an_error(tmp_path: Path) -> None:
-    with Workers(os._exit, 1) as pool, pytest.raises(RuntimeError, match="a worker ended before its task"):
-        list(pool.each([3]))
+    with Workers(signal.raise_signal, 1) as pool, pytest.raises(RuntimeError, match="a worker ended before its task"):
+        list(pool.each([signal.SIGKILL]))
+
+
+def test_a_function_that_cannot_be_sent_is_an_error_and_no_hang() -> None:
+    with Workers(lambda number: number, 2) as pool, pytest.raises((AttributeError, pickle.PicklingError)):
+        list(pool.each([1, 2, 3]))
 
 
 def test_what_goes_wrong_in_a_worker_is_raised_here() -> None:
