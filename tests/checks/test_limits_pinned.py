@@ -126,7 +126,7 @@ def test_bodies_may_share_what_rounding_hides() -> None:
 def test_the_solids_of_a_step_file_by_their_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Two of one name are told apart, and one without is named like its file; the kernel's part is tried elsewhere."""
     path = tmp_path / "room.stp"
-    path.write_text("ISO-10303-21;\n")
+    path.write_text("ISO-10303-21;\nEND-ISO-10303-21;\n")
     corners, sides = np.eye(4, 3), np.array([(0, 1, 2), (0, 3, 1), (1, 3, 2), (0, 2, 3)])
     named = ["rail", "", "rail", "rail"]
     monkeypatch.setattr("preview.models.solid.available", lambda: "")
