@@ -7,7 +7,7 @@ from preview.checks.findings import CHECKS, JOINT_CHECKS, Check, Finding
 from preview.checks.inspect import Inspection, inspect_bodies, inspect_stl
 from preview.checks.joints import ModelJoint, ModelMiss
 from preview.checks.model import ModelInspection, inspect_model
-from preview.checks.model_files import MODEL_FORMATS, OTHER_MODELS, Model, read_model
+from preview.checks.model_files import MODEL_FORMATS, OTHER_MODELS, Model, must_end_as_dxf, read_model
 from preview.checks.reader import inspect_with_trimesh
 from preview.checks.readers import Body, must_be_file, read_glb, read_stl, stl_count
 from preview.checks.rims import Measured
@@ -49,6 +49,7 @@ __all__ = [
     "inspect_with_trimesh",
     "level_of",
     "must_be_file",
+    "must_end_as_dxf",
     "read_exchange",
     "read_glb",
     "read_model",

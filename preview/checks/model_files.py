@@ -98,6 +98,16 @@ def read_model(path: Path) -> Model:
     return model
 
 
+def must_end_as_dxf(path: Path) -> None:
+    """Refuse a drawing in DXF's text form whose last line is not the word that ends every one. Raises PreviewError."""
+    must_be_file(path)
+    with path.open("rb") as file:
+        file.seek(max(0, path.stat().st_size - 100))
+        last = file.read().split()[-1:]
+    if last != [b"EOF"]:
+        raise _fault(path, 'the DXF does not end with "EOF"', "it was cut short: copy or export it again")
+
+
 def _known() -> str:
     *first, last = MODEL_FORMATS
     return f"{', '.join(first)} or {last} files"

@@ -29,6 +29,7 @@ from preview.checks import (
     digest_in,
     inspect_model,
     must_be_file,
+    must_end_as_dxf,
     read_exchange,
     read_model,
 )
@@ -67,6 +68,8 @@ def check_model(
             raise PreviewError(option, chord if option == "--chord" else None, problem, "leave it out", str(path))
     must_be_file(path)
     suffix = path.suffix.lower()
+    if suffix == ".dxf":
+        must_end_as_dxf(path)
     with _unchanged(path):
         # The file comes before the scene: of one that cannot be read there is nothing to ask a scene about.
         held = read_exchange(path) if suffix in READERS and suffix not in MODEL_FORMATS else None

@@ -77,9 +77,11 @@ def refuse_unmet(
             problems += _feathered(place(run, member, i), joint, d_min, d_max, unit)
             continue
         if reach <= d_max * (1 + 1e-9):
-            said = f"{show(reach, unit)} out, and the profile projects {show(d_max, unit)}"
+            at, whole = show(reach, unit), show(d_max, unit)
+            said = f"{at} out, and the profile projects {'a hair more' if at == whole else whole}"
         else:
-            said = f"{show(-behind, unit)} behind the wall line, and the profile reaches back {show(-d_min, unit)}"
+            at, whole = show(-behind, unit), show(-d_min, unit)
+            said = f"{at} behind the wall line, and the profile reaches back {'a hair more' if at == whole else whole}"
         problems.append(
             Problem(
                 place(run, member, i),

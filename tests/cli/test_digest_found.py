@@ -185,9 +185,14 @@ def test_a_drawing_and_a_piece_say_it_too(folder: Path, every: tuple[Built, ...]
         found = run("check", path, "--scene", folder / "board.toml")
         assert found.exit_code == 0, found.output
         assert "board.toml makes this very model, as drawn" in found.stdout
-    assert (
-        "by the file's word alone" in run("check", models / "board-plan.dxf", "--scene", folder / "board.toml").stdout
-    )
+    plan = models / "board-plan.dxf"
+    assert "by the file's word alone" in run("check", plan, "--scene", folder / "board.toml").stdout
+    half = plan.read_bytes()
+    plan.write_bytes(half[: len(half) // 2])
+    done = run("check", plan, "--scene", folder / "board.toml")
+    assert done.exit_code == 2
+    assert 'the DXF does not end with "EOF"' in done.output
+    assert "makes this very model" not in done.output
 
 
 @pytest.mark.parametrize(("name", "told"), [("none.usdz", "no file of this name"), ("board.mtl", "neither a scene")])

@@ -147,6 +147,17 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             MEET_SMOOTHLY,
         ),
     ),
+    "the faces stop meeting a hair before the end": (
+        meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)),
+        block(20.01),
+        {},
+        told(
+            "step 3",
+            "meeting",
+            "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects a hair more",
+            MEET_SMOOTHLY,
+        ),
+    ),
     # A return is a piece more, and no step.
     "the faces stop meeting on a returned run": (
         replace(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 40.0)), begin="return"),
