@@ -25,13 +25,15 @@ def spring_of(profile: Profile) -> float | None:
     |wall  ,'
     |flat |
     """
-    size = measure(profile)
     edges = profile.edges
+    back = _longest([e for e in edges if isinstance(e, Line) and _is_slanted_back(e)])
+    if back is None:
+        return None
+    size = measure(profile)
     on_wall = [e for e in edges if isinstance(e, Line) and _lies(e, 0, size.d_min)]
     on_ceiling = [e for e in edges if isinstance(e, Line) and _lies(e, 1, size.h_max)]
-    back = _longest([e for e in edges if isinstance(e, Line) and _is_slanted_back(e)])
     wall, ceiling = _longest(on_wall), _longest(on_ceiling)
-    if back is None or wall is None or ceiling is None or back.length <= max(wall.length, ceiling.length):
+    if wall is None or ceiling is None or back.length <= max(wall.length, ceiling.length):
         return None
     (top_d, top_h), (low_d, low_h) = back.start, back.end
     return math.atan2(top_d - low_d, top_h - low_h)
