@@ -147,7 +147,7 @@ def _triangles(verdict: Verdict, built: Built, path: Path) -> dict[str, Body]:
             verdict.faults.append(f"manifold3d: {piece.name}: {status}")
             continue
         verdict.hold("manifold3d, genus", piece.name, abs(body.genus()), 0)
-        allowed = _rounding(points, volume) + min(_swapped(points, triangles.astype(np.int64)) / volume, 1e-6)
+        allowed = _rounding(points, volume) + min(_swapped(points, triangles.astype(np.int64)) / volume, 1e-5)
         verdict.hold("manifold3d, volume", piece.name, abs(body.volume() / volume - 1), allowed)
     return named
 
