@@ -13,7 +13,7 @@ from preview.checks.place import Laid, carried_back
 from preview.checks.readers import Body, Floats, Ints
 from preview.checks.standing import FLUSH
 from preview.checks.surface import Surface
-from preview.joinery import Joint, Piece, piece_lengths
+from preview.joinery import Piece, piece_lengths
 from preview.profiles import Arc, distance_to, measure
 
 ON_JOINT = 0.01
@@ -68,13 +68,9 @@ def sharpest(piece: Piece) -> float:
     """How much further, at most, a chord missing from a round moves the tip of an end cut: its slant's secant."""
     ends = (piece.begin, piece.end)
     slants = [abs(math.tan(end.turn / 2)) + abs(end.slant) + math.hypot(*end.up[:2]) for end in ends]
-    if any(_is_bent(end) for end in ends):
+    if any(end.is_bent for end in ends):
         slants += _bent_slants(piece)
     return max(math.hypot(1.0, slant) for slant in slants)
-
-
-def _is_bent(end: Joint) -> bool:
-    return not end.is_plane and end.faced is None
 
 
 def _bent_slants(piece: Piece) -> list[float]:
@@ -85,13 +81,13 @@ def _bent_slants(piece: Piece) -> list[float]:
     return [
         float((np.abs(np.diff(station)[::2]) * pace).max() / HAIR)
         for station, end in zip(piece.stations(tips), (piece.begin, piece.end), strict=True)
-        if _is_bent(end)
+        if end.is_bent
     ]
 
 
 def _curved_area(piece: Piece, skin: Surface) -> float:
     """How much of a body's surface, mm², facets can only follow within the chord: of its sides, and its bent ends."""
-    bent = sum(_is_bent(end) for end in (piece.begin, piece.end))
+    bent = sum(end.is_bent for end in (piece.begin, piece.end))
     return skin.area * curved_share(piece) + bent * LEANING * measure(piece.profile).area
 
 

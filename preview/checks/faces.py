@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 TOUCH = 0.05
 """How far apart, mm, what touches may lie."""
+COARSER = "export it with coarser facets, or in parts"
+"""What helps where a model has too many edges round faces that lie near each other."""
 RIGHT = 1.0
 """Corners of a plain block are right within this, degrees."""
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from preview import limits
 from preview.checks.ends import Sweep
-from preview.checks.faces import EndFace, facing, on_block, overlap
+from preview.checks.faces import COARSER, EndFace, facing, on_block, overlap
 from preview.checks.readers import Floats, Ints
 from preview.checks.rims import Contact, compare, rims_apart
 from preview.checks.shells import Shell
@@ -88,7 +88,7 @@ class _Pairs:
 
     def chosen(self, which: np.ndarray) -> list[tuple[int, int]]:
         """Some of the pairs. Raises PreviewError where their rims have more edges than can be held together."""
-        limits.RIMS.refuse(int(self.edges[which].sum()), "the model", "export it with coarser facets, or in parts")
+        limits.RIMS.refuse(int(self.edges[which].sum()), "the model", COARSER)
         return [(i, j) for i, j in self.pairs[which].tolist()]
 
 

@@ -45,6 +45,8 @@ FARTHEST = 1e7
 """Coordinates past this, mm, are no model of a building's trim: 10 km."""
 STEP_ENDS = b"END-ISO-10303-21"
 """What ends a STEP file (ISO 10303-21, exchange structure); only signatures and blanks may follow it."""
+DXF_ENDS = b"EOF"
+"""What ends a DXF file in its text form."""
 MOST_AFTER = 1 << 20
 """How far before the end of a STEP file its last word is looked for, bytes."""
 _VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
@@ -100,12 +102,19 @@ def read_model(path: Path) -> Model:
 
 def must_end_as_dxf(path: Path) -> None:
     """Refuse a drawing in DXF's text form whose last line is not the word that ends every one. Raises PreviewError."""
-    must_be_file(path)
+    if _tail(path, 100).split()[-1:] != [DXF_ENDS]:
+        raise _cut_short(path, "DXF", DXF_ENDS)
+
+
+def _tail(path: Path, most: int) -> bytes:
+    """The last bytes of a file, so many or all."""
     with path.open("rb") as file:
-        file.seek(max(0, path.stat().st_size - 100))
-        last = file.read().split()[-1:]
-    if last != [b"EOF"]:
-        raise _fault(path, 'the DXF does not end with "EOF"', "it was cut short: copy or export it again")
+        file.seek(max(0, path.stat().st_size - most))
+        return file.read()
+
+
+def _cut_short(path: Path, what: str, word: bytes) -> PreviewError:
+    return _fault(path, f'the {what} does not end with "{word.decode()}"', "it was cut short: copy or export it again")
 
 
 def _known() -> str:
@@ -208,12 +217,8 @@ def _glb(path: Path) -> Model:
 
 def _must_end(path: Path) -> None:
     """Refuse a STEP file that was cut short, before the CAD kernel is loaded, which takes its time."""
-    with path.open("rb") as file:
-        file.seek(max(0, path.stat().st_size - MOST_AFTER))
-        if STEP_ENDS in file.read():
-            return
-    problem = f'the STEP file does not end with "{STEP_ENDS.decode()}"'
-    raise _fault(path, problem, "it was cut short: copy or export it again")
+    if STEP_ENDS not in _tail(path, MOST_AFTER):
+        raise _cut_short(path, "STEP file", STEP_ENDS)
 
 
 def _step(path: Path) -> Model:

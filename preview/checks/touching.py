@@ -10,7 +10,7 @@ import numpy as np
 
 from preview import limits
 from preview.checks.ends import FLAT, Facets, face, facets
-from preview.checks.faces import TOUCH, EndFace, overlap
+from preview.checks.faces import COARSER, TOUCH, EndFace, overlap
 from preview.checks.readers import Floats, Ints
 from preview.checks.shells import Shell
 from preview.runs import overlapping_pairs
@@ -46,7 +46,7 @@ def touching(shells: Sequence[Shell], ends: Sequence[EndFace], joined: Collectio
     every = np.concatenate([np.empty((0, 2), dtype=np.int64), *_opposite(faces, pairs, least)])
     edges = np.array([len(face.starts) for face in faces], dtype=np.int64)
     limits.TOUCHES.refuse(len(every), "the model", "export it in parts, and each body once")
-    limits.RIMS.refuse(int(edges[every].prod(axis=1).sum()), "the model", "export it with coarser facets, or in parts")
+    limits.RIMS.refuse(int(edges[every].prod(axis=1).sum()), "the model", COARSER)
     found: dict[tuple[int, int], Touching] = {}
     for a, b in every.tolist():
         one, other = faces[a], faces[b]

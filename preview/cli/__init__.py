@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from preview.cli import packages
+from preview.cli import packages, stopping
 
 
 def main() -> None:
@@ -19,9 +19,10 @@ def main() -> None:
             sys.stderr.write(f"{package}\n")
             raise SystemExit(2) from None
         run()
-    except KeyboardInterrupt:  # before the command listens itself
-        sys.stderr.write("stopped; nothing is half-written\n")
-        raise SystemExit(130) from None
+    except KeyboardInterrupt as stop:  # before the command listens itself
+        code, said = stopping.how(stop)
+        sys.stderr.write(f"{said}\n")
+        raise SystemExit(code) from None
 
 
 __all__ = ["main"]

@@ -113,6 +113,11 @@ class Joint:
         return self.kind != "curved miter" and self.faced is None
 
     @property
+    def is_bent(self) -> bool:
+        """Whether the cut is curved in plan: at a corner with a curve on either side."""
+        return not self.is_plane and self.faced is None
+
+    @property
     def is_square(self) -> bool:
         """Whether the cut is square to the travel in plan, and plumb."""
         return not self.turn and not self.slant and self.up == UPRIGHT and self.faced is None

@@ -183,7 +183,7 @@ def refuse_faced(run: Run, member: str, pieces: Sequence[Piece]) -> None:
     """Refuse a piece that follows a face at one end and a curve at an angle at the other."""
     for piece in pieces:
         ends = (piece.begin, piece.end)
-        if piece.is_faced and any(not end.is_plane and end.faced is None for end in ends):
+        if piece.is_faced and any(end.is_bent for end in ends):
             raise PreviewError(
                 place(run, member, piece.index - 1),
                 None,
