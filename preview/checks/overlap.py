@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -62,6 +63,9 @@ def shared_volumes(
             solids[i] = manifold3d.Manifold(mesh)
         return solids[i]
 
+    # A body that stands in a file many times, in one place, is asked once what it shares with another.
+    alike = [_digest(surface) for surface in surfaces]
+    known: dict[tuple[bytes, bytes], float] = {}
     found = []
     earlier = -1
     for done, (i, j) in enumerate(pairs.tolist()):
@@ -69,16 +73,21 @@ def shared_volumes(
         if i != earlier:
             solids.pop(earlier, None)
             earlier = i
-        most = parted(surfaces[i], surfaces[j])
-        if most <= CERTAIN:
-            found.append(Shared(i, j, most))
-        else:
-            a, b = solid(i), solid(j)
-            good = a.status() == b.status() == manifold3d.Error.NoError
-            found.append(Shared(i, j, float((a ^ b).volume()) if good else float("nan")))
+        both = alike[i], alike[j]
+        if both not in known:
+            known[both] = parted(surfaces[i], surfaces[j])
+            if known[both] > CERTAIN:
+                a, b = solid(i), solid(j)
+                good = a.status() == b.status() == manifold3d.Error.NoError
+                known[both] = float((a ^ b).volume()) if good else float("nan")
+        found.append(Shared(i, j, known[both]))
         if progress:
             progress(done + 1, len(pairs))
     return found
+
+
+def _digest(surface: Closed) -> bytes:
+    return hashlib.sha256(surface.points.tobytes() + surface.triangles.tobytes()).digest()
 
 
 def parted(one: Closed, other: Closed) -> float:

@@ -114,3 +114,15 @@ def test_the_bound_grows_with_how_far_either_body_leans(leaning: str) -> None:
     below, above = prism(aside[0], -1000.0), prism(aside[1], 1000.0)
     assert parted(above, below) == pytest.approx(40 * e * e * 3.0, rel=0.02)
     assert parted(below, above) == pytest.approx(40 * e * e * 3.0, rel=0.02)
+
+
+def test_bodies_that_stand_in_a_file_many_times_are_asked_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three of one box and two of another that reaches 1 mm into it: ten pairs, and four questions."""
+    asked = []
+    monkeypatch.setattr(overlap, "parted", lambda one, other: asked.append(1) or parted(one, other))
+    one, other = box((0, 0, 0), (4, 2, 3)), box((3, 0, 0), (10, 2, 3))
+    found = shared_volumes([one, other, replace(one), replace(other), replace(one)])
+    whole = {(0, 2): 24, (0, 4): 24, (2, 4): 24, (1, 3): 42}
+    expected = {(i, j): whole.get((i, j), 6) for i in range(5) for j in range(i + 1, 5)}
+    assert {(pair.first, pair.second): pytest.approx(pair.volume) for pair in found} == expected
+    assert len(asked) == 4  # each with its like, and the two either way round
