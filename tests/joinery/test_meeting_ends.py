@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from preview.joinery import MemberRun, join, meeting_ends
-from preview.runs import Side, Stand, Straight, lay_out
-from samples import BASE, block
+from preview.joinery import BlockShape, MemberRun, join, meeting_ends
+from preview.runs import Block, Corner, Side, Stand, Straight, lay_out
+from samples import BASE, RIGHT_ANGLE, around, block
 
 
 def wall(
@@ -123,3 +123,55 @@ def test_a_run_that_climbs_meets_one_at_that_level() -> None:
     up = join(lay_out("up", [Straight(100.0, 0.5)]), "base", BASE)
     (met,) = meeting_ends([up, wall("landing", 100.0, level=50.0)])[0]
     assert met.joint.height == 50.0
+    assert (met.first.foot, met.second.foot) == (50.0, 50.0)
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+def test_a_run_of_several_walls_meets_another_with_its_last_end(reverse: bool) -> None:
+    """Three walls end at (0, 0), going east; of another three the first sets out from there."""
+    into = lay_out(
+        "into",
+        [Straight(90.0), Corner(-RIGHT_ANGLE), Straight(80.0), Corner(RIGHT_ANGLE), Straight(70.0)],
+        start=(-160.0, 80.0),
+    )
+    away = lay_out("away", [Straight(70.0), Corner(RIGHT_ANGLE), Straight(90.0), Corner(RIGHT_ANGLE), Straight(50.0)])
+    lines = [join(into, "base", BASE), join(away, "base", BASE)]
+    (met,) = meeting_ends(lines[::-1] if reverse else lines)[0]
+    assert met.joint.at == pytest.approx((0.0, 0.0), abs=1e-9)
+    assert (met.first.piece.name, met.second.piece.name) == ("into / base / 3 straight", "away / base / 1 straight")
+
+
+@pytest.mark.parametrize("way", ["butt", "return", "self-return", "beveled"])
+def test_an_end_that_is_not_left_square_meets_nothing(way: str) -> None:
+    """It is made to stand by itself, or against a wall."""
+    north = lay_out("north", [Straight(100.0)])
+    for line in (wall("alcove", 100.0), wall("alcove", 101.0)):
+        assert names(join(replace(north, end=way), "base", BASE), line) == []
+        assert misses(join(replace(north, end=way), "base", BASE), line) == []
+    alcove = lay_out("alcove", [Straight(100.0)], start=(100.0, 0.0))
+    assert names(wall("north", 0.0), join(replace(alcove, begin=way), "base", BASE)) == []
+
+
+def test_a_run_that_ends_in_a_block_meets_nothing() -> None:
+    plinth = {"plinth": BlockShape("plinth", block(40.0, 90.0), 60.0, 60.0, 40.0)}
+    run = lay_out("north", [Straight(95.0), Block("plinth", 5.0)])
+    ended = join(run, "base", BASE, blocks=plinth)
+    assert (names(ended, wall("alcove", 100.0)), misses(ended, wall("alcove", 100.0))) == ([], [])
+
+
+def test_a_closed_run_has_no_end_to_meet() -> None:
+    closed = join(around("right"), "base", BASE)
+    beside = wall("alcove", 0.0, heading=math.pi / 2)
+    assert (names(closed, beside), misses(closed, beside)) == ([], [])
+
+
+def test_ends_are_near_up_to_ten_millimeters_and_meet_up_to_a_hundredth() -> None:
+    """At just that as well, along the wall and in height."""
+    line = join(lay_out("north", [Straight(100.0)], start=(-100.0, 0.0)), "base", BASE)
+    assert line.joints[-1].at == (0.0, 0.0)
+    assert misses(line, wall("alcove", 10.0)) == [(10.0, "a gap is left between them")]
+    assert names(line, wall("alcove", 0.01)) != []
+    assert names(line, wall("alcove", 0.0, level=10.0)) != []
+    assert names(line, wall("alcove", 0.0, level=10.005)) == []
+    assert misses(line, wall("alcove", 10.005)) == []
+    assert names(line, wall("alcove", 0.010005)) == []
