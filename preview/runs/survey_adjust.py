@@ -182,9 +182,11 @@ def _shortest(rows: Floats, sides: Floats) -> Floats:
 
 
 def _walkable(walked: Traverse, values: Floats) -> bool:
-    """Whether the values are numbers, and every radius more than nothing."""
-    radii = [value for each, value in zip(walked.measured, values.tolist(), strict=True) if each.kind == "radius"]
-    return bool(np.all(np.abs(values) < FAR)) and all(radius > 0.0 for radius in radii)
+    """Whether the values are numbers, every radius more than nothing, and no curve turned by nothing at all."""
+    measured = list(zip(walked.measured, values.tolist(), strict=True))
+    radii = [value for each, value in measured if each.kind == "radius"]
+    sweeps = [value for each, value in measured if each.kind == "sweep"]
+    return bool(np.all(np.abs(values) < FAR)) and all(radius > 0.0 for radius in radii) and all(sweeps)
 
 
 def _sane(walked: Traverse, values: Floats) -> bool:
