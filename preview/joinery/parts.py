@@ -111,15 +111,19 @@ def refuse_blocks(
     """Refuse corner blocks that molding which stands `out` mm out from the wall would run past."""
     problems: list[Problem] = []
     for part in parts:
-        wide = blocks[part.block].width + blocks[part.block].offset if part.block and part.turn > 0 else math.inf
-        if wide < out - 1e-9:
+        if not part.block or part.turn <= 0:
+            continue
+        block = blocks[part.block]
+        if block.width + block.offset < out - 1e-9:
+            aside = f"{show(abs(block.offset), unit)} {'off' if block.offset > 0 else 'into'} the walls"
+            stands = f", {aside}," if block.offset else ""
             problems.append(
                 Problem(
                     place(run, member, part.index),
                     None,
-                    f'the corner block "{part.block}" is {show(wide, unit)} wide and the molding stands '
+                    f'the corner block "{part.block}" is {show(block.width, unit)} wide{stands} and the molding stands '
                     f"{show(out, unit)} out, so that the two moldings would run into each other",
-                    f"make the block at least {show(out, unit)} wide",
+                    f"make the block at least {show(out - block.offset, unit)} wide",
                 )
             )
     if problems:

@@ -25,6 +25,11 @@ MOST_TURN_OUT = math.radians(160)
 LEAST_COPE = math.radians(5)
 """A cope at a corner that turns by less runs on along the wall by more than eleven times its depth."""
 SAMPLES = 65
+MUCH_LARGER = 1e4
+"""A radius so many times as large is as good as a straight."""
+HALVINGS = 50
+ROUNDING = 1e-6
+"""mm that a figure may be off before it counts as more than another."""
 
 
 def place(run: Run, member: str, i: int) -> str:
@@ -60,6 +65,11 @@ def _rounded_up(length: float, unit: Unit) -> float:
     return math.ceil(length / step) * step
 
 
+def _standing(d: float, unit: Unit) -> str:
+    """A projection in words, from the wall line."""
+    return f"{show(d, unit)} out from the wall line" if d >= 0 else f"{show(-d, unit)} behind the wall line"
+
+
 def refuse_unmet(
     run: Run, member: str, joints: Sequence[tuple[Joint, int]], d_min: float, d_max: float, unit: Unit
 ) -> None:
@@ -71,48 +81,91 @@ def refuse_unmet(
     for joint, i in joints:
         if joint.kind not in ("miter", "curved miter"):
             continue
-        reach = joint.reach()
-        behind = -replace(joint, before=_flipped(joint.before), after=_flipped(joint.after), turn=-joint.turn).reach()
-        if reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12:
+        reach, behind = _met(joint)
+        if _meets(joint, d_min, d_max):
             problems += _feathered(place(run, member, i), joint, d_min, d_max, unit)
             continue
         if reach <= d_max * (1 + 1e-9):
-            at, whole = show(reach, unit), show(d_max, unit)
-            said = f"{at} out, and the profile projects {'a hair more' if at == whole else whole}"
+            said = f"{show(reach, unit)} out, and the profile projects {_further(d_max, reach, unit)}"
         else:
-            at, whole = show(-behind, unit), show(-d_min, unit)
-            said = f"{at} behind the wall line, and the profile reaches back {'a hair more' if at == whole else whole}"
+            said = f"{show(-behind, unit)} behind the wall line, and the profile reaches back "
+            said += _further(-d_min, -behind, unit)
         problems.append(
             Problem(
                 place(run, member, i),
                 None,
                 f"at this {degrees_text(abs(joint.turn))} corner the two faces stop meeting at {said}",
-                "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight "
-                "smoothly",
+                _eased(joint, d_min, d_max, unit),
             )
         )
     if problems:
         raise PreviewError.several(problems)
 
 
+def _met(joint: Joint) -> tuple[float, float]:
+    """The largest and the least projection, mm, at which the two offset curves of a corner meet."""
+    flipped = replace(joint, before=_flipped(joint.before), after=_flipped(joint.after), turn=-joint.turn)
+    return joint.reach(), -flipped.reach()
+
+
+def _meets(joint: Joint, d_min: float, d_max: float) -> bool:
+    """Whether they do all over a profile."""
+    reach, behind = _met(joint)
+    return reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12
+
+
+def _eased(joint: Joint, d_min: float, d_max: float, unit: Unit) -> str:
+    """What helps where curves do not meet to the end: the least radius that would do, found by halving."""
+    sides = (joint.before, joint.after)
+
+    def serves(times: float) -> bool:
+        before, after = (replace(side, curvature=side.curvature / times) for side in sides)
+        eased = replace(joint, before=before, after=after)
+        return _meets(eased, d_min, d_max) and _sharpest(eased, d_min, d_max)[0] <= MOST_TURN_OUT
+
+    little, much = 1.0, MUCH_LARGER
+    for _ in range(HALVINGS):
+        middle = math.sqrt(little * much)
+        little, much = (little, middle) if serves(middle) else (middle, much)
+    bends = [side.curvature for side in sides if side.curvature]
+    least = show(_rounded_up(much / abs(bends[0]), unit), unit)
+    larger = (
+        f"a radius of {least} or more" if len(bends) == 1 else f"radii {math.ceil(much * 10) / 10:g} times as large"
+    )
+    return f"use {larger}, a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
+
+
+def _further(length: float, than: float, unit: Unit) -> str:
+    """A length in words beside one that it passes."""
+    return (
+        show(length, unit) if length > than * (1 + 1e-6) and show(length, unit) != show(than, unit) else "a hair more"
+    )
+
+
 def _feathered(where: str, joint: Joint, d_min: float, d_max: float, unit: Unit) -> Iterator[Problem]:
     """A corner of curves that meet to the end of the profile, but nearly back to back there."""
     if joint.is_plane:
         return
+    turn, at = _sharpest(joint, d_min, d_max)
+    if turn > MOST_TURN_OUT:
+        yield Problem(
+            where,
+            None,
+            f"this corner, {degrees_text(abs(joint.turn))} at the wall, is one of {degrees_text(turn)} "
+            f"{_standing(at, unit)}: the cut leaves both faces there as a feather edge",
+            _eased(joint, d_min, d_max, unit),
+        )
+
+
+def _sharpest(joint: Joint, d_min: float, d_max: float) -> tuple[float, float]:
+    """By how much the faces turn, radians, where they turn most: at the wall's end of the profile or the other, mm."""
     before, after = passages([joint])
     ends = np.array([d_min, d_max])
     points = meet(before, after, ends)
     cosines = np.einsum("ij,ij->i", before.normals_at(points)[0], after.normals_at(points)[0])
     turns = np.arccos(np.clip(cosines, -1.0, 1.0))
-    if turns.max() > MOST_TURN_OUT:
-        at = int(turns.argmax())
-        yield Problem(
-            where,
-            None,
-            f"this corner, {degrees_text(abs(joint.turn))} at the wall, is one of {degrees_text(float(turns[at]))} at "
-            f"{show(float(ends[at]), unit)} out: the cut leaves both faces there as a feather edge",
-            "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly",
-        )
+    at = int(turns.argmax())
+    return float(turns[at]), float(ends[at])
 
 
 def _flipped(passage: Passage) -> Passage:
@@ -145,8 +198,8 @@ def refuse_lengths(run: Run, member: str, profile: Profile, pieces: Sequence[Pie
             Problem(
                 place(run, member, whole[i].index - 1),
                 None,
-                f"the curve comes round and meets itself: {show(float(d[at]), unit)} out from the wall line it turns "
-                f"by {degrees_text(float(walked[i, at]))}",
+                f"the curve comes round and meets itself: {_standing(float(d[at]), unit)} it turns by "
+                f"{degrees_text(float(walked[i, at]))}",
                 "end the curve sooner, or use a shallower profile",
             )
         )
@@ -165,13 +218,12 @@ def refuse_lengths(run: Run, member: str, profile: Profile, pieces: Sequence[Pie
             )
             continue
         said = f"they overlap by {show(gone, unit)}" if gone > 0 else f"they leave only {show(-gone, unit)}"
-        more = math.ceil(max(gone, 0.0) + 1.0)
+        more = math.ceil(max(gone, 0.0) + 1.0 - ROUNDING)
         problems.append(
             Problem(
                 place(run, member, whole[i].index - 1),
                 None,
-                f"the {whole[i].kind} piece is consumed by its two cuts: {show(float(d[at]), unit)} out from the "
-                f"wall line {said}",
+                f"the {whole[i].kind} piece is consumed by its two cuts: {_standing(float(d[at]), unit)} {said}",
                 f"make it at least {show(float(more), unit)} longer, use a shallower profile, or change its corners",
             )
         )

@@ -190,10 +190,10 @@ def _walkable(walked: Traverse, values: Floats) -> bool:
 
 
 def _sane(walked: Traverse, values: Floats) -> bool:
-    """Whether no length came out under half of what was measured, and no turn the other way round."""
+    """Whether no length came out under half of what was measured, no turn the other way or more than once round."""
     return all(
         each.kind in ("arrives x", "arrives y")
-        or (value * each.value > 0.0 if each.is_angle else value > 0.5 * each.value)
+        or (0.0 < value * math.copysign(1.0, each.value) < math.tau if each.is_angle else value > 0.5 * each.value)
         for each, value in zip(walked.measured, values.tolist(), strict=True)
     )
 

@@ -21,9 +21,13 @@ def told(step: str, run: str, problem: str, fix: str) -> str:
     return f'run "{run}", {step}, member "base"\n  {problem}\n  fix: {fix}'
 
 
-MEET_SMOOTHLY = (
-    "use a larger radius, a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
-)
+def eased(radius: int) -> str:
+    """What helps a niche square to a straight: d out its face passes the straight's at arcsin(d/(R - d)) beyond square,
+    and that is within 70 degrees from R = d (1 + 1/sin 70) on."""
+    return f"use a radius of {radius} mm or more, {OR_ELSE}"
+
+
+OR_ELSE = "a smaller corner, a shallower profile, or let the curve meet the straight smoothly"
 NICHE: list[Step] = [
     Straight(300.0),
     Corner(-105 * DEGREE),
@@ -101,9 +105,9 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
         told(
             "step 3",
             "meeting",
-            "this corner, 90° at the wall, is one of 171.91° at 19.9 mm out: the cut leaves both faces there as a "
-            "feather edge",
-            MEET_SMOOTHLY,
+            "this corner, 90° at the wall, is one of 171.91° 19.9 mm out from the wall line: the cut leaves both "
+            "faces there as a feather edge",
+            eased(42),
         ),
     ),
     "a cope where the walls hardly turn": (
@@ -144,7 +148,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "step 3",
             "meeting",
             "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects 25 mm",
-            MEET_SMOOTHLY,
+            eased(52),
         ),
     ),
     "the faces stop meeting a hair before the end": (
@@ -155,7 +159,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "step 3",
             "meeting",
             "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects a hair more",
-            MEET_SMOOTHLY,
+            eased(42),
         ),
     ),
     # A return is a piece more, and no step.
@@ -167,7 +171,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "step 3",
             "meeting",
             "at this 90° corner the two faces stop meeting at 20 mm out, and the profile projects 25 mm",
-            MEET_SMOOTHLY,
+            eased(52),
         ),
     ),
     "the backs stop meeting behind the wall": (
@@ -179,7 +183,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
             "meeting",
             "at this 90° corner the two faces stop meeting at 20 mm behind the wall line, and the profile reaches "
             "back 25 mm",
-            MEET_SMOOTHLY,
+            eased(52),
         ),
     ),
     # Two inside corners of 90 degrees take 20 mm each off a piece of 30 mm.

@@ -97,10 +97,10 @@ def test_a_corner_block_inside_a_corner_is_as_wide_as_the_molding(
     (problem,) = refused.value.problems
     assert problem.place == 'run "hall", step 3, member "rail"'
     assert problem.problem == (
-        'the corner block "stone" is 6 mm wide and the molding stands 6.5 mm out, so that the two moldings would run '
-        "into each other"
+        'the corner block "stone" is 5 mm wide, 1 mm off the walls, and the molding stands 6.5 mm out, so that the two '
+        "moldings would run into each other"
     )
-    assert problem.fix == "make the block at least 6.5 mm wide"
+    assert problem.fix == "make the block at least 5.5 mm wide"
 
 
 def test_a_plinth_block_may_be_narrower_than_the_molding_stands_out() -> None:

@@ -12,7 +12,7 @@ from preview.errors import PreviewError, Problem
 from preview.joinery import join
 from preview.profiles import Profile
 from preview.runs import Corner, Curve, Run, Side, Step, Straight, Way, lay_out
-from preview.units import Unit
+from preview.units import Unit, degrees_text, show
 from samples import RIGHT_ANGLE, block, curve, meeting
 
 ROOMS: tuple[Side, Side] = ("left", "right")
@@ -83,6 +83,27 @@ def test_two_curves_stop_meeting_in_front_or_behind(room: Side, out: float, back
     )
     assert problem.problem == f"at this 90° corner the two faces stop meeting at {where}"
     assert problem.place == 'run "meeting", step 3, member "rail"'
+    # Their faces turn by 160 degrees where d^2/(R^2 - d^2) = cos 20, by the law of cosines: R = 1.437 d, or 43.1 mm.
+    assert problem.fix.startswith("use radii 1.1 times as large, ")
+    larger = meeting(Curve(2.0, 44.0), RIGHT_ANGLE, Curve(-2.0, 44.0), room)
+    assert len(join(larger, "rail", block(out + back).moved(-back, 0.0)).pieces) == 2
+
+
+@pytest.mark.parametrize("room", ROOMS)
+@pytest.mark.parametrize(("deep", "unit"), [(25.0, "mm"), (8.3, "mm"), (25.4, "in"), (0.9, "mm")])
+def test_the_radius_that_is_named_will_do(deep: float, unit: Unit, room: Side) -> None:
+    """A niche square to a straight: d out one face leaves the other at less than 20 degrees up to d (1 + 1/sin 70)."""
+    least = deep * (1 + 1 / math.sin(math.radians(70)))
+    step = 1.0 if unit == "mm" else 25.4 / 32
+    (problem,) = refused(meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, 1.3 * deep), room), block(deep), unit)
+    named = math.ceil(least / step) * step
+    assert problem.fix.startswith(f"use a radius of {show(named, unit)} or more, ")
+    for radius, fits in ((named, True), (named - step, False)):
+        niche = meeting(Straight(300.0), -RIGHT_ANGLE, Curve(1.0, radius), room)
+        if fits:
+            assert len(join(niche, "rail", block(deep), unit=unit).pieces) == 2
+        else:
+            refused(niche, block(deep), unit)
 
 
 # Lengths.
@@ -217,3 +238,26 @@ def test_a_cope_ends_at_the_wall_line() -> None:
             assert problem.problem == "a coped corner ends at the wall line, and the profile reaches 3.5 mm behind it"
             assert problem.fix == "move the member out, or miter the corner"
     assert len(join(run, "rail", block(20.0)).pieces) == 4
+
+
+@pytest.mark.parametrize("gone", [5.0, 5.3])
+def test_an_overlap_is_made_good_with_a_millimeter_to_spare(gone: float) -> None:
+    """Two square corners take 20 mm each off a piece: rounding does not ask for one millimeter more."""
+    steps: list[Step] = [
+        Straight(90.0),
+        Corner(RIGHT_ANGLE),
+        Straight(40.0 - gone),
+        Corner(RIGHT_ANGLE),
+        Straight(90.0),
+    ]
+    (problem,) = refused(lay_out("u", steps), block(20.0 + 1e-9))
+    assert problem.fix.startswith(f"make it at least {math.ceil(gone) + 1} mm longer")
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_feather_behind_the_wall_is_said_to_be_there(room: Side) -> None:
+    """Two curves of 40 mm that bend opposite ways touch 28.28 mm behind, and turn by over 160 degrees 28 mm behind."""
+    run = meeting(Curve(1.0, 40.0), RIGHT_ANGLE, Curve(-1.0, 40.0), room)
+    (problem,) = refused(run, block(48.0).moved(-28.0, 0.0))
+    turn = 180 - math.degrees(math.acos(28**2 / (40**2 - 28**2)))
+    assert f"is one of {degrees_text(math.radians(turn))} 28 mm behind the wall line: " in problem.problem

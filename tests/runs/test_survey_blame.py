@@ -197,6 +197,7 @@ def test_a_change_just_as_large_as_it_may_be_is_believed() -> None:
         (1400.0, 1.6, 550.0, (10.0, 1.0, 10.0), (1000.0, 2900.0)),
         (1200.0, 0.2, 350.0, (10.0, 0.1, 10.0), (2400.0, 2200.0)),
         (2800.0, -2.2, 100.0, (10.0, 0.1, 100.0), (200.0, -2000.0)),
+        (400.0, -0.9, 50.0, (10.0, 0.1, 100.0), (300.0, -1100.0)),  # by a turn and a half
     ],
 )
 def test_meters_are_no_slip_and_no_curve_is_wound_up_to_make_up_for_them(
