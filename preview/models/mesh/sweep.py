@@ -66,7 +66,7 @@ def mesh_member_run(
     rings = meet(cuts.before, cuts.after, face.d)  # (J, n, 2): each cut's vertices in plan, once
     travel = _travel(cut_directions(cuts.before, cuts.after, rings), hand)
     starts, stops = cuts.stations(rings)
-    found: list[PieceMesh | None] = [None] * len(line.pieces)
+    found: dict[int, PieceMesh] = {}
     special = np.array([piece.is_faced or not _is_flat(piece) for piece in line.pieces])
     for i in np.flatnonzero(special).tolist():
         piece = line.pieces[i]
@@ -90,7 +90,8 @@ def mesh_member_run(
             points, normals, uvs = grid.vertices(rings[begin], rings[end], (-travel[begin], travel[end]))
             for at, i in enumerate(part.tolist()):
                 found[i] = PieceMesh(line.pieces[i], shape, points[at], normals[at], uvs[at])
-    return [mesh if mesh.piece.stand == IN_PLAN else stood(mesh) for mesh in found if mesh is not None]
+    meshes = [found[i] for i in range(len(line.pieces))]
+    return [mesh if mesh.piece.stand == IN_PLAN else stood(mesh) for mesh in meshes]
 
 
 def _stretch(shear: float) -> float:
