@@ -215,6 +215,6 @@ def _at(point: Point, unit: Unit) -> str:
 
 def _smaller(most: float, unit: Unit) -> str:
     """A radius that fits, rounded down to what a person can write, so that writing it is enough."""
-    step = 25.4 / 64 if unit in ("in", "ft") else 0.1
+    step = 25.4 / 32 if unit in ("in", "ft") else 0.1
     fits = math.floor(most / step + 1e-9) * step
     return f"use a radius of {show(fits, unit)} or less" if fits > 0.0 else "leave this arris sharp"
