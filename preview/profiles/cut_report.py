@@ -66,7 +66,7 @@ def report_cuts(profile: Profile, blank: Blank, cuts: Sequence[Cut], limit: floa
     for number, (cut, swept) in enumerate(zip(cuts, regions, strict=True)):
         taken = intersection(wood, swept)
         alone = difference(taken, *regions[:number], *regions[number + 1 :])
-        surface = [edge for edge in profile.edges if _cut_by(edge, swept)]
+        surface = [part for edge in profile.edges for part in _cut_by(edge, swept)]
         touched = tuple(web for web in webs if any(_on(swept, end) for end in (web.start, web.end)))
         lining, turned = inside_radius(cut, taken, surface)
         reports.append(
@@ -158,6 +158,11 @@ def _cut_at(edge: Edge, stops: Iterable[float], across: Point) -> list[Edge]:
         ahead = (across[1] * size, -across[0] * size)
         ray = Line((foot[0] - ahead[0], foot[1] - ahead[1]), (foot[0] + ahead[0], foot[1] + ahead[1]))
         at += meetings(edge, ray) if not _runs_along(edge, ray) else []
+    return _parted(edge, at)
+
+
+def _parted(edge: Edge, at: Iterable[Point]) -> list[Edge]:
+    """An edge cut at points of it; what is within ON of its ends or of another is left out."""
     at = [p for p in at if min(math.dist(p, edge.start), math.dist(p, edge.end)) > ON]
     at.sort(key=edge.angle_to if isinstance(edge, Arc) else lambda p: math.dist(p, edge.start))
     points: list[Point] = [edge.start]
@@ -187,9 +192,11 @@ def _depth(taken: Region, place: Place, blank: Blank) -> float:
     return max(box[2] for box in boxes) if place.face == "back" else max(box[3] for box in boxes)
 
 
-def _cut_by(edge: Edge, swept: Region) -> bool:
-    """Whether an edge of the outline lies on what a cutter swept."""
-    return _on(swept, middle(edge)) and all(_on(swept, end) for end in (edge.start, edge.end))
+def _cut_by(edge: Edge, swept: Region) -> list[Edge]:
+    """The parts of an edge of the outline that lie on what a cutter swept: two passes can leave one floor."""
+    ends = [each.start for each in swept.edges]
+    parts = _parted(edge, [end for end in ends if away(edge, end) < ON])
+    return [part for part in parts if all(_on(swept, at) for at in (part.start, middle(part), part.end))]
 
 
 def _on(swept: Region, at: Point) -> bool:

@@ -69,9 +69,9 @@ def draw_shape(shape: Shape, start: Point, unit: Unit) -> list[Edge]:
         edges = list(drawing(shape, start, unit))
         finite = all(math.isfinite(end) for each in edges for end in _ends(each))
     found: list[object] = [*edges]
-    strange = next((each for each in found if not isinstance(each, (Line, Arc))), None)
-    if strange is not None:
-        raise SHAPES.error(shape.kind, f"gives {type(strange).__name__}, and edges (Line, Arc) are wanted")
+    strange = [each for each in found if not isinstance(each, (Line, Arc))]
+    if strange:
+        raise SHAPES.error(shape.kind, f"gives {type(strange[0]).__name__}, and edges (Line, Arc) are wanted")
     if not edges:
         raise SHAPES.error(shape.kind, "gives no edges")
     if not finite and all(math.isfinite(each) for each in start):

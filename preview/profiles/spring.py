@@ -150,7 +150,7 @@ def _bearing(edges: Sequence[Edge], want: float, key: str, unit: Unit) -> _Beari
         if off <= TRUED:
             taken = high - low
             return _Bearing(low, number, off, taken if taken > ROUNDING else 0.0)
-        almost = off
+        almost = min(off, almost or off)
     outline = Profile("", tuple(edges))
 
     def chord(at: float) -> float:

@@ -34,6 +34,7 @@ from preview.profiles import (
     measure,
     report_cuts,
 )
+from preview.profiles.cut_report import _cut_by as cut_by
 from preview.profiles.cut_report import inside_radius, undercuts
 from preview.profiles.cutters import check_cutter, reach
 from preview.profiles.cutting import check_cut
@@ -366,3 +367,17 @@ def test_what_is_said_of_wood_cut_away(cuts: list[Cut], said: str) -> None:
     with pytest.raises(PreviewError) as refused:
         cut_profile("cut away", BLANK, cuts)
     assert said in refused.value.problems[0].problem
+
+
+def test_one_floor_left_by_two_passes_is_each_s_own_as_far_as_it_goes() -> None:
+    """Straights 20 wide along the top, at 30 and 50 of 60 mm: 20 to 40 and 40 to 60 out from the back."""
+    wood = Blank(60.0, 60.0)
+    cuts = [Cut(Straight(20.0, 5.0), Place("top", "back", at)) for at in (30.0, 50.0)]
+    profile = cut_profile("stepped", wood, cuts)
+    first, second = report_cuts(profile, wood, cuts)
+    assert (first.turned, second.turned) == (pytest.approx(40.0), pytest.approx(60.0))
+    low, high = cuts[0].region(wood), cuts[1].region(wood)
+    for swept, across in ((low, (20.0, 40.0)), (high, (40.0, 60.0))):
+        parts = [part for edge in profile.edges for part in cut_by(edge, swept)]
+        floors = [part for part in parts if part.bounds[1] == part.bounds[3] == pytest.approx(55.0)]
+        assert [(part.bounds[0], part.bounds[2]) for part in floors] == [pytest.approx(across)]
