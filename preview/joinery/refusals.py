@@ -152,7 +152,7 @@ def _feathered(where: str, joint: Joint, d_min: float, d_max: float, unit: Unit)
             where,
             None,
             f"this corner, {degrees_text(abs(joint.turn))} at the wall, is one of {degrees_text(turn)} "
-            f"{_standing(at, unit)}: the cut leaves both faces there as a feather edge",
+            f"at {_standing(at, unit)}: the cut leaves both faces there as a feather edge",
             _eased(joint, d_min, d_max, unit),
         )
 

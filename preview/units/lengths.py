@@ -128,8 +128,8 @@ def show(mm: float | Fraction, unit: Unit) -> str:
     Metric to 0.1 mm; inches and feet to the nearest 1/32 in, with "about" where that is over 0.05 mm off.
     What would read as nothing gets the decimals it needs. Never raises.
 
-    >>> show(31.75, "mm"), show(31.75, "in"), show(32, "in"), show(0.3, "in")
-    ('31.8 mm', '1 1/4"', 'about 1 1/4"', 'about 0.01"')
+    >>> show(31.75, "mm"), show(31.75, "in"), show(32, "in"), show(0.3, "in"), show(0.03, "in")
+    ('31.8 mm', '1 1/4"', 'about 1 1/4"', 'about 0.01"', '0.001"')
     """
     value = float(mm)
     if not math.isfinite(value):
@@ -137,9 +137,8 @@ def show(mm: float | Fraction, unit: Unit) -> str:
     if unit in _PLACES:
         return f"{decimal(value / float(_MM_PER[unit]), _PLACES[unit])} {unit}"
     shown = inches(value, 32, feet=unit == "ft")
-    if abs(shown.remainder) <= ABOUT:
-        return shown.text
-    return f'about {decimal(value / float(INCH), 2)}"' if shown.text == '0"' else f"about {shown.text}"
+    text = f'{decimal(value / float(INCH), 2)}"' if shown.text == '0"' else shown.text
+    return text if abs(shown.remainder) <= ABOUT else f"about {text}"
 
 
 def _read(entry: Entry, text: str, unit: Unit) -> Fraction:

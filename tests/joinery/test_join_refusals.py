@@ -105,7 +105,7 @@ CASES: dict[str, tuple[Run, Profile, dict[str, Any], str]] = {
         told(
             "step 3",
             "meeting",
-            "this corner, 90° at the wall, is one of 171.91° 19.9 mm out from the wall line: the cut leaves both "
+            "this corner, 90° at the wall, is one of 171.91° at 19.9 mm out from the wall line: the cut leaves both "
             "faces there as a feather edge",
             eased(42),
         ),

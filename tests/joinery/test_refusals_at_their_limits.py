@@ -260,4 +260,4 @@ def test_a_feather_behind_the_wall_is_said_to_be_there(room: Side) -> None:
     run = meeting(Curve(1.0, 40.0), RIGHT_ANGLE, Curve(-1.0, 40.0), room)
     (problem,) = refused(run, block(48.0).moved(-28.0, 0.0))
     turn = 180 - math.degrees(math.acos(28**2 / (40**2 - 28**2)))
-    assert f"is one of {degrees_text(math.radians(turn))} 28 mm behind the wall line: " in problem.problem
+    assert f"is one of {degrees_text(math.radians(turn))} at 28 mm behind the wall line: " in problem.problem
