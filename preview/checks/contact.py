@@ -14,7 +14,7 @@ from preview.joinery import Joint, Piece
 from preview.profiles import distance_to
 
 ON_CUT = 1.0
-"""Points of a body this near, mm along the run, to where its cope should end are taken for the cope's."""
+"""Points of a body this near, mm, to the face that its cope follows are taken for the cope's."""
 BLOCK = 256
 """How many points are held against all triangles at a time."""
 
@@ -41,13 +41,29 @@ def against(joint: Joint, piece: Piece, rim: Rim | None, other: Surface | None) 
 def coped(piece: Piece, at_end: bool, skin: Surface, other: Surface, rounding: float) -> Meeting:
     """How far, at most, a cope's surface stands from the face it follows, mm: the gap; a cope has no common rim."""
     d, h, station = carried_back(piece, skin.points)
-    on = np.flatnonzero(off_face(piece, at_end, d, h, station) < ON_CUT + rounding)
+    off = off_face(piece, at_end, d, h, station)
+    on = np.flatnonzero(
+        (off < ON_CUT + rounding) & (off * _slant(piece, at_end) < _off_other(piece, at_end, d, h, station))
+    )
     if not len(on):
         return Meeting(APART, None, None, missing="no coped face was found")
     apart = np.linalg.norm(nearest(skin.points[on], other) - skin.points[on], axis=1)
     worst = int(np.argmax(apart))
     at = (float(d[on[worst]]), float(h[on[worst]]))
     return Meeting(float(apart[worst]), None, None, at, None, None)
+
+
+def _slant(piece: Piece, at_end: bool) -> float:
+    """How far a cope's points move along the run for each mm that they move out from the face it follows."""
+    cut = piece.end if at_end else piece.begin
+    return abs(cut.faced.per_face) if cut.faced is not None else 1.0
+
+
+def _off_other(piece: Piece, at_end: bool, d: Floats, h: Floats, station: Floats) -> Floats:
+    """How far points of a piece (n,) stand along the run from where its other end has them, mm."""
+    ends = [piece.stations(d, h, side)[0 if at_end else 1] for side in ("below", "above")]
+    off: Floats = np.nan_to_num(np.min([np.abs(station - end) for end in ends], axis=0), nan=np.inf)
+    return off
 
 
 def off_face(piece: Piece, at_end: bool, d: Floats, h: Floats, station: Floats) -> Floats:

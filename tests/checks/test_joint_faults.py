@@ -103,6 +103,19 @@ def test_a_cope_pulled_from_the_face_gapes_by_that_much(pulled: float) -> None:
     assert gap.subject.endswith("1-2 cope")
 
 
+@pytest.mark.parametrize("left", [0.2, 3.0, 6.0])
+@pytest.mark.parametrize("after", [True, False])
+def test_the_other_end_of_a_short_coped_piece_is_not_its_cope(left: float, after: bool) -> None:
+    """Walls that turn by 8 degrees: a strip 20 mm deep is coped off 20 / sin 8 = 143.7 mm along its wall, and its
+    square end, `left` mm further, is still within left sin 8 of the other's face."""
+    short = 20.0 / math.sin(math.radians(8.0)) + left
+    corner = Corner(math.radians(8.0), Way("cope", coped="after" if after else "before"))
+    run = ended([Straight(400.0), corner, Straight(short)] if after else [Straight(short), corner, Straight(400.0)])
+    found = alone(run, STRIP).inspect()
+    assert failed(found) == set()
+    assert worst(found, "gap").figure < 1e-9
+
+
 def test_a_cope_pushed_into_the_face_shares_wood_with_it() -> None:
     """Two strips, 20 x 40: pushed in by 0.05 mm they share 0.05 x 20 x 40 mm³."""
     found = alone(coped(), STRIP).inspect({"2 straight": shift(0.0, -0.05, 0.0)})
