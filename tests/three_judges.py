@@ -266,7 +266,8 @@ def _open_cascade(verdict: Verdict, built: Built, bodies: dict[str, Body], thoro
         apart = abs(fact.volume / volume - 1)
         if apart > SOLID_AGREES[kind]:
             # The middle one of the kernel's sums is good to 1e-7; no sum comes to within 1e-9 by chance.
-            apart = min(abs(each / volume - 1) for each in volume_sums(shape, RELATIVE / 10))
+            finer = (each for times in (10, 1000) for each in volume_sums(shape, RELATIVE / times))
+            apart = min(abs(each / volume - 1) for each in finer)
         verdict.hold(f"Open CASCADE, volume, {kind}", piece.name, apart, SOLID_AGREES[kind])
         body = bodies[piece.name]
         low, high = body.vertices.min(axis=0), body.vertices.max(axis=0)
