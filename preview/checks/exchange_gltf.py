@@ -108,7 +108,7 @@ class GltfFile:
 
     @classmethod
     def opened(cls, path: Path) -> GltfFile:
-        if path.suffix == ".glb":
+        if path.suffix.lower() == ".glb":
             return cls(path, *chunks(path.read_bytes()))
         document = json.loads(path.read_text("utf-8"))
         named = [buffer["uri"] for buffer in document.get("buffers", [])]

@@ -202,7 +202,7 @@ def inspect_exchange(
         detail = "bodies that are no piece's: " + ", ".join(others[:3])
         findings.append(Finding(table.FILE_PIECES, path.name, len(others), 0, detail=detail))
     with np.errstate(all="ignore"):
-        return findings + (_whole(path.name, found, pairs) if pairs else [])
+        return findings + (_whole(path.name, found, pairs) if any(len(part.corners) for _, part in pairs) else [])
 
 
 def _in_order(parts: Sequence[Part], meshes: Sequence[PieceMesh]) -> list[Part]:

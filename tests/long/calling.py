@@ -170,11 +170,16 @@ def test_map(work: Path, copy: Path) -> dict[str, Any]:
         if known.get(file, {}).get("digest") != digest:
             start = time.monotonic()
             found = in_child(partial(recorded, copy, file), 600.0)
-            found.setdefault("tests", {})
+            if "tests" not in found:
+                print(f"{file}: not recorded, and left out: {found}", flush=True)
+                known.pop(file, None)
+                continue
             loaded(found.get("libraries", ()))
             known[file] = {"digest": digest, **found}
-            count, failed = len(found["tests"]), found.get("failed") or found.get("error") or ""
-            print(f"{file}: {count} tests, {time.monotonic() - start:.1f} s {failed or ''}", flush=True)
+            print(
+                f"{file}: {len(found['tests'])} tests, {time.monotonic() - start:.1f} s {found['failed'] or ''}",
+                flush=True,
+            )
             kept.write_text(json.dumps(known))
     wanted = {path.relative_to(copy).as_posix() for path in files}
     return {file: found for file, found in known.items() if file in wanted}
