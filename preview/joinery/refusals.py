@@ -59,6 +59,12 @@ def refuse_folds(run: Run, member: str, d_min: float, d_max: float, unit: Unit) 
         raise PreviewError.several(problems)
 
 
+def _less_deep(piece: Piece) -> str:
+    """What takes less of a piece: a block beside it that is narrower, or a shallower profile."""
+    blocks = "block" in (piece.begin.kind, piece.end.kind)
+    return "a narrower block or a shallower profile" if blocks else "a shallower profile"
+
+
 def _rounded_up(length: float, unit: Unit) -> float:
     """The next length, mm, that is shown as it is: a whole millimeter, or 1/32 of an inch."""
     step = 25.4 / 32 if unit in ("in", "ft") else 1.0
@@ -67,7 +73,9 @@ def _rounded_up(length: float, unit: Unit) -> float:
 
 def _standing(d: float, unit: Unit) -> str:
     """A projection in words, from the wall line."""
-    return f"{show(d, unit)} out from the wall line" if d >= 0 else f"{show(-d, unit)} behind the wall line"
+    if abs(d) < 0.05:
+        return "at the wall line"
+    return f"{show(d, unit)} out from the wall line" if d > 0 else f"{show(-d, unit)} behind the wall line"
 
 
 def refuse_unmet(
@@ -224,7 +232,7 @@ def refuse_lengths(run: Run, member: str, profile: Profile, pieces: Sequence[Pie
                 place(run, member, whole[i].index - 1),
                 None,
                 f"the {whole[i].kind} piece is consumed by its two cuts: {_standing(float(d[at]), unit)} {said}",
-                f"make it at least {show(float(more), unit)} longer, use a shallower profile, or change its corners",
+                f"make it at least {show(float(more), unit)} longer, use {_less_deep(whole[i])}, or change its corners",
             )
         )
     if problems:

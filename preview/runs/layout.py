@@ -16,6 +16,9 @@ from preview.runs.steps import MITER, Corner, Easement, Splay, Step
 from preview.runs.walk import Leg, let_in, walked
 from preview.units import Unit, degrees_text, show
 
+BACK_AT_START = 25.0
+"""A run that ends within this many mm of its start may be meant to be closed."""
+
 
 def lay_out(
     name: str,
@@ -146,9 +149,12 @@ def _refuse_crossing(run: Run, unit: Unit, ends_may_cross: bool = False) -> None
     crossing = first_crossing(run.elements, run.closed, ends_may_cross)
     if crossing:
         x, y = (show(value, unit) for value in crossing.at)
+        fix = "check the lengths, and that every corner turns the right way (left or right)"
+        if not run.closed and math.dist(run.elements[-1].end, run.elements[0].start) < BACK_AT_START:
+            fix = "if the run goes all the way round, write closed = true; else " + fix
         raise PreviewError(
             run.places[crossing.second],
             None,
             f"the run crosses itself: it meets {run.places[crossing.first]} at x = {x}, y = {y}",
-            "check the lengths, and that every corner turns the right way (left or right)",
+            fix,
         )

@@ -207,6 +207,23 @@ def _nearest_pieces(steps: Sequence[Step], i: int, closed: bool) -> Iterator[int
                 break
 
 
+def _comes_round(steps: Sequence[Step]) -> bool:
+    """Whether the corners and curves turn about once in all, as in a run that is meant to be closed."""
+    turns = [
+        step.sweep if isinstance(step, Curve) else step.turn
+        for step in steps
+        if isinstance(step, Curve | Corner | Splay)
+    ]
+    return abs(abs(sum(turns)) - math.tau) < MOST_TURN / 2
+
+
+def _where_to(noun: str, pieces: str, beyond: str, closed: bool, comes_round: bool) -> str:
+    if closed:
+        return f"write this {noun} as the last step"
+    fix = f"leave this step out, or add {pieces} {beyond} it"
+    return f"if the run goes all the way round, write closed = true; else {fix}" if comes_round else fix
+
+
 def _joining_ends(steps: Sequence[Step], i: int, closed: bool) -> Iterator[Problem]:
     """A corner or an easement needs a piece on each side."""
     step, number, last = steps[i], i + 1, i + 1 == len(steps)
@@ -219,7 +236,7 @@ def _joining_ends(steps: Sequence[Step], i: int, closed: bool) -> Iterator[Probl
             "",
             None,
             f"the run {where} with {NOUNS[type(step)]}, which needs a piece on each side",
-            f"write this {noun} as the last step" if closed else f"leave this step out, or add {pieces} {beyond} it",
+            _where_to(noun, pieces, beyond, closed, number > 1 and _comes_round(steps)),
         )
     elif not last and isinstance(steps[number], Joining):
         both = Corner | Splay

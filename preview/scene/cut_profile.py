@@ -26,11 +26,12 @@ from preview.profiles import (
     Straight,
     Vee,
     cut_profile,
+    intersection,
 )
 from preview.scene.kinds import choice, degrees, in_a_row, length, suggested, text
 from preview.scene.table import Table
 from preview.scene.written import written
-from preview.units import Unit, angle
+from preview.units import Unit, angle, show
 
 CUT = ("blank", "cuts")
 PLACING = ("at", "on", "up", "down", "out", "in", "diameter")
@@ -69,12 +70,32 @@ def read_cut_profile(label: str, table: Table, unit: Unit | None, sketched: Draw
     if found is None or unit is None:
         return None
     try:
-        return cut_profile(label, *found, unit=unit)
+        profile = cut_profile(label, *found, unit=unit)
+        _refuse_idle(*found, unit)
+        return profile
     except PreviewError as error:
         rows = table.rows("cuts", "cut", EXAMPLE)
         problems = [_as_written(problem, table, rows) for problem in error.problems]
         table.log.add(PreviewError.several(problems).at(table.place))
         return None
+
+
+def _refuse_idle(blank: Blank, cuts: Sequence[Cut], unit: Unit) -> None:
+    """Refuse cuts that pass beside the wood: a figure or a face is not what was meant."""
+    wood = blank.region()
+    size = f"{show(blank.width, unit)} wide and {show(blank.thickness, unit)} thick"
+    idle = [
+        Problem(
+            f"cut {number} ({cut.cutter.word})",
+            None,
+            f"it takes no wood: it passes beside the blank, which is {size}",
+            "check where the cut is made, or leave it out",
+        )
+        for number, cut in enumerate(cuts, 1)
+        if not intersection(wood, cut.region(blank)).area
+    ]
+    if idle:
+        raise PreviewError.several(idle)
 
 
 def read_cuts(table: Table, unit: Unit | None, sketched: Drawing) -> tuple[Blank, list[Cut]] | None:

@@ -13,7 +13,7 @@ from preview.errors import Problem
 from preview.scene.kinds import in_a_row, length, whole, within
 from preview.scene.model import RunInScene, Scene, Variant
 from preview.scene.option import BENDS, PATHS, Change, Offered, Option
-from preview.scene.steps import VERBS
+from preview.scene.steps import CORNER, STRAIGHT, VERBS
 from preview.scene.table import Table
 from preview.scene.walls import CURVES, Rebuilt, Wanted, rebuilt
 from preview.scene.written import written
@@ -188,6 +188,20 @@ def _with_step(change: Change, table: Tables) -> list[object] | None:
     was, now = _verb(old), _verb(put)
     if now == "block" and "block" in VERBS.get(was, ()):
         now = ""  # a block is set in this corner
+    if VERBS.get(was) is CORNER and VERBS.get(now) is STRAIGHT:
+        straights = [
+            str(i)
+            for i, each in enumerate(steps, 1)
+            if isinstance(each, Mapping) and VERBS.get(_verb(each)) is STRAIGHT
+        ]
+        problem = f"step {number} is a corner, and a straight cannot stand in its place"
+        row.wrong(
+            "step",
+            row.shown("step"),
+            problem,
+            f"steps are counted from 1, corners too; straights: {', '.join(straights)}",
+        )
+        return None
     if now and VERBS[now] is not VERBS.get(was):
         new = put  # another kind of step
     else:

@@ -26,6 +26,8 @@ MOST_LENGTH = 10_000_000
 """Millimeters, 10 km: a longer length is taken for a slip."""
 ABOUT = 0.05
 """Millimeters that a length shown in inches may be off without saying "about"."""
+A_HAIR = 0.01
+"""Millimeters that inches show as nothing: less than a paper's thickness, and mostly rounding."""
 
 _MM_PER: dict[Unit, Fraction] = {
     "in": INCH,
@@ -126,7 +128,7 @@ def show(mm: float | Fraction, unit: Unit) -> str:
     """A length (mm) for a message, in the unit a person works in.
 
     Metric to 0.1 mm; inches and feet to the nearest 1/32 in, with "about" where that is over 0.05 mm off.
-    What would read as nothing gets the decimals it needs. Never raises.
+    What would read as nothing gets the decimals it needs, in inches from 0.01 mm on. Never raises.
 
     >>> show(31.75, "mm"), show(31.75, "in"), show(32, "in"), show(0.3, "in"), show(0.03, "in")
     ('31.8 mm', '1 1/4"', 'about 1 1/4"', 'about 0.01"', '0.001"')
@@ -137,7 +139,7 @@ def show(mm: float | Fraction, unit: Unit) -> str:
     if unit in _PLACES:
         return f"{decimal(value / float(_MM_PER[unit]), _PLACES[unit])} {unit}"
     shown = inches(value, 32, feet=unit == "ft")
-    text = f'{decimal(value / float(INCH), 2)}"' if shown.text == '0"' else shown.text
+    text = f'{decimal(value / float(INCH), 2)}"' if shown.text == '0"' and abs(value) > A_HAIR else shown.text
     return text if abs(shown.remainder) <= ABOUT else f"about {text}"
 
 

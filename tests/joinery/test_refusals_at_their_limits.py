@@ -142,7 +142,7 @@ def test_a_cope_in_a_sharp_corner_reaches_furthest_along_the_back(
     (problem,) = refused(run, jutting)
     over = "2.6 mm" if long < 33 else "0.6 mm"
     assert problem.problem == (
-        f"the straight piece is consumed by its two cuts: 0 mm out from the wall line they overlap by {over}"
+        f"the straight piece is consumed by its two cuts: at the wall line they overlap by {over}"
     )
     assert problem.place == f'run "wall", step {3 if begins else 1}, member "rail"'
 
@@ -178,7 +178,7 @@ def test_a_scarf_on_a_climb_takes_most_off_the_top_of_the_lower_piece(room: Side
     (problem,) = refused(run, block(20.0, 60.0))
     assert problem.place == 'run "stair", step 1, member "rail"'
     assert problem.problem == (
-        "the straight piece is consumed by its two cuts: 0 mm out from the wall line they overlap by 8.8 mm"
+        "the straight piece is consumed by its two cuts: at the wall line they overlap by 8.8 mm"
     )
 
 

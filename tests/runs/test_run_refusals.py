@@ -24,6 +24,7 @@ def together(*problems: str) -> str:
     return "\n\n".join(problems)
 
 
+ALL_THE_WAY = "if the run goes all the way round, write closed = true; else "
 TURN_THE_RIGHT_WAY = "check the lengths, and that every corner turns the right way (left or right)"
 SPLIT = "split the corner in two with a short piece between them, or end the run and start another"
 LEAVE_OUT = "leave the corner out and carry straight on"
@@ -317,7 +318,16 @@ STEPS: dict[str, tuple[list[Step], dict[str, Any], str]] = {
         told(
             "step 5",
             "the run crosses itself: it meets step 1 at x = 0 mm, y = 0 mm",
-            TURN_THE_RIGHT_WAY,
+            f"{ALL_THE_WAY}{TURN_THE_RIGHT_WAY}",
+        ),
+    ),
+    "ends with the corner at which it began": (
+        [step for wall in (300.0, 200.0, 300.0, 200.0) for step in (Straight(wall), Corner(RIGHT_ANGLE))],
+        {},
+        told(
+            "step 8",
+            "the run ends with a corner, which needs a piece on each side",
+            f"{ALL_THE_WAY}leave this step out, or add a straight or a curve after it",
         ),
     ),
     "crosses itself, in inches": (
