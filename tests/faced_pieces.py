@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from preview.joinery import WALL, Faced, FacedStraight, FaceLine, Frame, cope, face_line, plane_cut, self_return
+from preview.models.mesh import FacedSection
 from preview.profiles import Arc, Line, Profile, arc_through, make_profile
 from preview.scene import load_profile
 from strategies import profiles
@@ -134,3 +135,16 @@ def outline(profile: Profile, line: FaceLine, count: int = 400) -> Floats:
     h = np.sort(np.concatenate([np.linspace(low, high, count), line.breaks]))
     at = [np.column_stack([line.at(h, "above"), h])[h < high], np.column_stack([line.at(h, "below"), h])[h > low]]
     return np.concatenate(at)
+
+
+def own(straight: FacedStraight, points: Floats) -> Floats:
+    """The (station, d, h) (n, 3) of points, by dot products."""
+    away = points - np.array(straight.frame.origin)
+    axes = (straight.frame.travel, straight.frame.out, straight.frame.up)
+    return np.column_stack([away @ np.array(axis) for axis in axes])
+
+
+def near(section: FacedSection) -> float:
+    """How far apart, mm, the heights of points that count as one height are; 0 but for rounding on most profiles."""
+    bands = section.bands
+    return float(np.abs(bands.points[:, 1] - bands.heights[bands.level]).max())

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from faced_pieces import Floats, lipped, pair, polygon, quirked_round, returned
-from preview.joinery import FacedStraight, faced_volume
+from faced_pieces import lipped, near, own, pair, polygon, quirked_round, returned
+from preview.joinery import faced_volume
 from preview.joinery.bands import Cell
 from preview.models.mesh import FacedSection, faced_section, mesh_faced, mesh_volume
 from preview.models.mesh.faced import _strip
@@ -19,19 +19,6 @@ from true_surface import open_edges
 
 CHORD = 0.05
 FLOAT32 = 1e-5
-
-
-def own(straight: FacedStraight, points: Floats) -> Floats:
-    """The (station, d, h) (n, 3) of points, by dot products."""
-    away = points - np.array(straight.frame.origin)
-    axes = (straight.frame.travel, straight.frame.out, straight.frame.up)
-    return np.column_stack([away @ np.array(axis) for axis in axes])
-
-
-def apart(section: FacedSection) -> float:
-    """How far apart, mm, heights are that count as one."""
-    bands = section.bands
-    return float(np.abs(bands.points[:, 1] - bands.heights[bands.level]).max())
 
 
 # Sides.
@@ -168,7 +155,7 @@ def test_heights_within_a_fiftieth_of_a_fine_chord_are_one(share: float, togethe
     chord = 1e-3
     profile = two_towers(share * chord)
     section = faced_section(profile, chord)
-    assert (apart(section) > 1e-9) is together
+    assert (near(section) > 1e-9) is together
     coped, _ = pair(profile, 1.2)
     mesh = mesh_faced(section, coped)
     assert open_edges(mesh.shape.triangles) == 0
@@ -214,7 +201,7 @@ def test_the_widest_round_says_which_heights_are_one() -> None:
         (1.0004e-8, True, False),
         (0.9996e-8, True, True),
     ):
-        assert (apart(section(under, wide=wide)) > 1e-9) is together
+        assert (near(section(under, wide=wide)) > 1e-9) is together
 
 
 def test_a_piece_coped_here_and_returned_there() -> None:

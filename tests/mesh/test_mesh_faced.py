@@ -18,8 +18,10 @@ from faced_pieces import (
     faces,
     hollow_neck,
     lipped,
+    near,
     out_from_other,
     outline,
+    own,
     pair,
     polygon,
     quirked_round,
@@ -51,19 +53,6 @@ def corners(mesh: FacedMesh) -> Floats:
 def areas(mesh: FacedMesh) -> Floats:
     a, b, c = np.moveaxis(corners(mesh), 1, 0)
     return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2)
-
-
-def own(straight: FacedStraight, points: Floats) -> Floats:
-    """The (station, d, h) (n, 3) of points, by dot products."""
-    away = points - np.array(straight.frame.origin)
-    axes = (straight.frame.travel, straight.frame.out, straight.frame.up)
-    return np.column_stack([away @ np.array(axis) for axis in axes])
-
-
-def near(section: FacedSection) -> float:
-    """How far apart, mm, the heights of points that count as one height are; 0 but for rounding on most profiles."""
-    bands = section.bands
-    return float(np.abs(bands.points[:, 1] - bands.heights[bands.level]).max())
 
 
 def check(mesh: FacedMesh, straight: FacedStraight, chord: float, within: float = 0.0) -> None:
