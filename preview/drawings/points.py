@@ -16,7 +16,7 @@ from preview.drawings.sheet import FURTHEST, too_much
 from preview.drawings.wanted import Drawn, Wanted
 from preview.errors import PreviewError
 from preview.profiles import Arc, Edge, Line, make_profile
-from preview.units import Unit, length, show
+from preview.units import Unit, counted, length, show
 
 MOST_POINTS = 50_000
 LEAST_POINTS = 8
@@ -223,14 +223,19 @@ def _closed(face: Sequence[Edge]) -> list[Edge]:
 def _notes(chain: Chain, points: Floats, wanted: Wanted, unit: Unit, samples: Floats) -> tuple[str, ...]:
     arcs = sum(isinstance(edge, Arc) for edge in chain.edges)
     d, h = samples[chain.worst_at].tolist()
+    joints = len(chain.edges) - 1
     measured = "" if wanted.thickness is not None else ", and the points as measured from the back"
     notes = [
         (
-            f"fitted {len(points):,} points with {len(chain.edges) - arcs} lines and {arcs} arcs; "
-            f"{chain.tangent} of their {len(chain.edges) - 1} joints are tangent"
+            f"fitted {len(points):,} points with {counted(len(chain.edges) - arcs, 'line')} and {counted(arcs, 'arc')}"
+            + (
+                f"; {chain.tangent} of their {counted(joints, 'joint')} {'is' if joints == 1 else 'are'} tangent"
+                if joints
+                else ""
+            )
         ),
         (
-            f"the points scatter by about {chain.noise:.2g} mm; the furthest is {chain.worst:.2g} mm off the profile, "
+            f"the points scatter by about {_hair(chain.noise)}; the furthest is {_hair(chain.worst)} off the profile, "
             f"{show(d, unit)} out and {show(h, unit)} up"
         ),
         f"the top and the foot were taken as level{measured}",
@@ -238,3 +243,8 @@ def _notes(chain: Chain, points: Floats, wanted: Wanted, unit: Unit, samples: Fl
     if chain.worst > max(wanted.fit, 5 * chain.noise):
         notes.append(f"that is more than the fit of {wanted.fit:g} mm: look at the points there")
     return tuple(notes)
+
+
+def _hair(length: float) -> str:
+    """A small length, mm, in two digits; what no gauge can tell is nothing."""
+    return f"{length:.2g} mm" if length >= 1e-4 else "0 mm"

@@ -11,7 +11,7 @@ import numpy as np
 from preview.errors import PreviewError
 from preview.runs.element import Element, Vec2, turn_between
 from preview.runs.refusals import ANGLE_SLACK, LEAST_TURN, corner_problem
-from preview.units import degrees_text
+from preview.units import Unit, degrees_text, show
 
 CLOSES_WITHIN = 0.01
 """A closed run must come back to its start within this many mm; the rest is spread over its straights."""
@@ -22,7 +22,7 @@ SAME_POINT = 1e-9
 
 
 def closed_up(
-    elements: Sequence[Element], tangent: Vec2, corner_given: bool, fixed: Sequence[bool]
+    elements: Sequence[Element], tangent: Vec2, corner_given: bool, fixed: Sequence[bool], unit: Unit = "mm"
 ) -> tuple[list[Element], float]:
     """Check that a walked run comes back to its start; returns its elements, made to close exactly, and the last turn.
 
@@ -41,7 +41,7 @@ def closed_up(
     far = math.hypot(*miss)
     if far > CLOSES_WITHIN + SAME_POINT:
         raise _wrong(
-            f"the run misses its start by {far:.3f} mm ({miss[0]:+.3f} mm in x, {miss[1]:+.3f} mm in y); "
+            f"the run misses its start by {_said(far, unit)} ({miss[0]:+.3f} mm in x, {miss[1]:+.3f} mm in y); "
             f"it may miss by {CLOSES_WITHIN} mm",
             "check the measured lengths and corners, or say how far they may be off and the miss is spread over them: "
             'measured = { lengths = "1/8", angles = 0.5 }',
@@ -49,7 +49,7 @@ def closed_up(
     risen = elements[-1].end_height - elements[0].height
     if abs(risen) > CLOSES_WITHIN + SAME_POINT:
         raise _wrong(
-            f"the run ends {abs(risen):.3f} mm {'above' if risen > 0 else 'below'} where it started; "
+            f"the run ends {_said(abs(risen), unit)} {'above' if risen > 0 else 'below'} where it started; "
             f"it may miss by {CLOSES_WITHIN} mm",
             "check the rises and pitches: what the run climbs it must come down again",
         )
@@ -70,6 +70,12 @@ def closed_up(
 
 def _wrong(problem: str, fix: str) -> PreviewError:
     return PreviewError("closed", "true", problem, fix)
+
+
+def _said(length: float, unit: Unit) -> str:
+    """A miss in mm, and before it in the unit of the scene where that is another."""
+    exact = f"{length:.3f} mm"
+    return exact if unit == "mm" else f"{show(length, unit)} or {exact}"
 
 
 def _spread(elements: Sequence[Element], miss: tuple[float, float, float], fixed: Sequence[bool]) -> list[Element]:

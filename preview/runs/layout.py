@@ -42,7 +42,7 @@ def lay_out(
     refuse_bad_steps(steps, 1 if room == "left" else -1, closed, unit)
     legs, tangent = walked(steps, start, heading)
     if closed:
-        legs = _closed(legs, tangent, steps)
+        legs = _closed(legs, tangent, steps, unit)
     legs = let_in(legs, unit)
     run = Run(
         name,
@@ -59,11 +59,15 @@ def lay_out(
     return run
 
 
-def _closed(legs: Sequence[Leg], tangent: Vec2, steps: Sequence[Step]) -> list[Leg]:
+def _closed(legs: Sequence[Leg], tangent: Vec2, steps: Sequence[Step], unit: Unit) -> list[Leg]:
     """The legs of a closed run, made to close, the corner found between the last and the first."""
     last = steps[-1]
     elements, turn = closed_up(
-        [leg.element for leg in legs], tangent, isinstance(last, Corner | Splay), [bool(leg.block) for leg in legs]
+        [leg.element for leg in legs],
+        tangent,
+        isinstance(last, Corner | Splay),
+        [bool(leg.block) for leg in legs],
+        unit,
     )
     if turn and isinstance(last, Easement):
         raise PreviewError(
