@@ -199,7 +199,8 @@ def _with_step(change: Change, table: Tables) -> list[object] | None:
             "step",
             row.shown("step"),
             problem,
-            f"steps are counted from 1, corners too; straights: {', '.join(straights)}",
+            f"steps are counted from 1, corners too, and the straights are {in_a_row(straights, 'and')}; "
+            "to lay the run another way, give this option all of its steps: steps = [...]",
         )
         return None
     if now and VERBS[now] is not VERBS.get(was):
