@@ -210,6 +210,12 @@ def _explained(said: str, before: str, after: str, *, at_end: bool) -> tuple[str
             "a name in this heading has a blank or a mark in it",
             'put the name in quotes: [finish."warm white"]',
         )
+    twice = re.match(r"\s*\[\[\s*([^\]]+?)\s*\]\]", before + after)
+    if said.startswith("Cannot") and twice:
+        return (
+            f"this heading has stood in single brackets before: [{twice[1]}]",
+            f"write it as [[{twice[1]}]] there too",
+        )
     if said.startswith("Cannot") and before.lstrip().startswith("["):
         return (
             "this heading stands here a second time",
@@ -231,12 +237,15 @@ def _bad_value(after: str) -> tuple[str, str]:
         return "a color without quotes is taken for a note", f'put it in quotes: "{value}"'
     if not after or after.startswith("#"):
         return "the value after the equals sign is missing", "write the value, or take the key out"
+    if after[0] == ",":
+        return "there is a comma too many", "take one of the two out"
     if after[0] in TYPOGRAPHIC:
         return "text stands in typographic quotes", 'use the straight quote of the keyboard: "this"'
     if value.lower() in ("true", "false", "yes", "no", "on", "off"):
         return f"{value} is not a value", "write true or false, in small letters and without quotes"
     if re.match(r"[+-]?\.\d", after):
         return f"{value} has no digit before its point", f"write {value.replace('.', '0.', 1)}"
-    shown = value or after[0]
-    quoted = f'"{shown}"' if shown.isalnum() else '"this"'
+    words = re.match(r"[^\W\d_]\w*(?: \w+)+(?=\s*(?:[,\]}#]|$))", after)
+    shown = words[0] if words and len(words[0]) < LONGEST else value or after[0]
+    quoted = f'"{shown}"' if shown.replace(" ", "").isalnum() else '"this"'
     return f"{shown} is neither a number nor text in quotes", f"put text in quotes: {quoted}"
