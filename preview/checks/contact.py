@@ -10,7 +10,7 @@ from preview.checks.continuity import APART, SEARCH, Meeting, Rim, outward
 from preview.checks.place import carried_back, in_scene
 from preview.checks.readers import Floats, Ints
 from preview.checks.surface import Surface
-from preview.joinery import Joint, Piece
+from preview.joinery import Faced, Joint, Piece
 from preview.profiles import distance_to
 
 ON_CUT = 1.0
@@ -43,7 +43,8 @@ def coped(piece: Piece, at_end: bool, skin: Surface, other: Surface, rounding: f
     d, h, station = carried_back(piece, skin.points)
     off = off_face(piece, at_end, d, h, station)
     on = np.flatnonzero(
-        (off < ON_CUT + rounding) & (off * _slant(piece, at_end) < _off_other(piece, at_end, d, h, station))
+        (off < ON_CUT + rounding)
+        & (off * abs(_followed(piece, at_end).per_face) < _off_other(piece, at_end, d, h, station))
     )
     if not len(on):
         return Meeting(APART, None, None, missing="no coped face was found")
@@ -53,10 +54,12 @@ def coped(piece: Piece, at_end: bool, skin: Surface, other: Surface, rounding: f
     return Meeting(float(apart[worst]), None, None, at, None, None)
 
 
-def _slant(piece: Piece, at_end: bool) -> float:
-    """How far a cope's points move along the run for each mm that they move out from the face it follows."""
-    cut = piece.end if at_end else piece.begin
-    return abs(cut.faced.per_face) if cut.faced is not None else 1.0
+def _followed(piece: Piece, at_end: bool) -> Faced:
+    """The cut of an end that follows a face; ValueError where it follows none."""
+    faced = (piece.end if at_end else piece.begin).faced
+    if faced is None:
+        raise ValueError("this end follows no face")
+    return faced
 
 
 def _off_other(piece: Piece, at_end: bool, d: Floats, h: Floats, station: Floats) -> Floats:
@@ -73,10 +76,7 @@ def off_face(piece: Piece, at_end: bool, d: Floats, h: Floats, station: Floats) 
     d out and s along the second wall lies s sin(phi) + d cos(phi) out from the first; at a return, s out from the
     end's own line. Where the face jumps, the end has a level ledge between its two places.
     """
-    cut = piece.end if at_end else piece.begin
-    if cut.faced is None:
-        raise ValueError("this end follows no face")
-    faced = cut.faced
+    faced = _followed(piece, at_end)
     past = station - (piece.element.length if at_end else 0.0)
     out = (past - faced.per_out * d) / faced.per_face
     off = distance_to(piece.profile, np.column_stack([out, h]))

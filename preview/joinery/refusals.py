@@ -14,7 +14,7 @@ from preview.joinery.lengths import outline_points
 from preview.joinery.piece import Piece, stations
 from preview.profiles import Profile, measure
 from preview.runs import Run
-from preview.units import Unit, degrees_text, show
+from preview.units import Unit, degrees_text, show, shown_step
 
 LEAST_PIECE = 0.1
 """A piece must keep at least this length, mm, at every point of its profile."""
@@ -28,6 +28,8 @@ SAMPLES = 65
 MUCH_LARGER = 1e4
 """A radius so many times as large is as good as a straight."""
 HALVINGS = 50
+AT_WALL = 0.05
+"""mm from the wall line that are told as at it: half of what `show` tells in mm."""
 ROUNDING = 1e-6
 """mm that a figure may be off before it counts as more than another."""
 
@@ -67,13 +69,13 @@ def _less_deep(piece: Piece) -> str:
 
 def _rounded_up(length: float, unit: Unit) -> float:
     """The next length, mm, that is shown as it is: a whole millimeter, or 1/32 of an inch."""
-    step = 25.4 / 32 if unit in ("in", "ft") else 1.0
+    step = shown_step(unit, metric=1.0)
     return math.ceil(length / step) * step
 
 
 def _standing(d: float, unit: Unit) -> str:
     """A projection in words, from the wall line."""
-    if abs(d) < 0.05:
+    if abs(d) < AT_WALL:
         return "at the wall line"
     return f"{show(d, unit)} out from the wall line" if d > 0 else f"{show(-d, unit)} behind the wall line"
 
@@ -90,7 +92,7 @@ def refuse_unmet(
         if joint.kind not in ("miter", "curved miter"):
             continue
         reach, behind = _met(joint)
-        if _meets(joint, d_min, d_max):
+        if _spans(reach, behind, d_min, d_max):
             problems += _feathered(place(run, member, i), joint, d_min, d_max, unit)
             continue
         if reach <= d_max * (1 + 1e-9):
@@ -116,9 +118,8 @@ def _met(joint: Joint) -> tuple[float, float]:
     return joint.reach(), -flipped.reach()
 
 
-def _meets(joint: Joint, d_min: float, d_max: float) -> bool:
-    """Whether they do all over a profile."""
-    reach, behind = _met(joint)
+def _spans(reach: float, behind: float, d_min: float, d_max: float) -> bool:
+    """Whether curves that meet from one projection to another do so all over a profile."""
     return reach > d_max * (1 + 1e-9) and behind < d_min * (1 + 1e-9) + 1e-12
 
 
@@ -129,7 +130,7 @@ def _eased(joint: Joint, d_min: float, d_max: float, unit: Unit) -> str:
     def serves(times: float) -> bool:
         before, after = (replace(side, curvature=side.curvature / times) for side in sides)
         eased = replace(joint, before=before, after=after)
-        return _meets(eased, d_min, d_max) and _sharpest(eased, d_min, d_max)[0] <= MOST_TURN_OUT
+        return _spans(*_met(eased), d_min, d_max) and _sharpest(eased, d_min, d_max)[0] <= MOST_TURN_OUT
 
     little, much = 1.0, MUCH_LARGER
     for _ in range(HALVINGS):

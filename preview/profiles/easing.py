@@ -12,7 +12,7 @@ from preview.profiles.outline import ARRIS
 from preview.profiles.pens import Point
 from preview.profiles.profile import Profile, make_profile
 from preview.profiles.splitting import part_of
-from preview.units import Unit, show
+from preview.units import Unit, show, shown_step
 
 PICKED = 0.5
 """An arris asked for by a point, mm, is no further from it than this."""
@@ -215,6 +215,6 @@ def _at(point: Point, unit: Unit) -> str:
 
 def _smaller(most: float, unit: Unit) -> str:
     """A radius that fits, rounded down to what a person can write, so that writing it is enough."""
-    step = 25.4 / 32 if unit in ("in", "ft") else 0.1
+    step = shown_step(unit)
     fits = math.floor(most / step + 1e-9) * step
     return f"use a radius of {show(fits, unit)} or less" if fits > 0.0 else "leave this arris sharp"

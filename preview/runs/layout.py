@@ -10,7 +10,7 @@ from preview.errors import PreviewError
 from preview.runs.closing import SAME_DIRECTION, closed_up
 from preview.runs.crossings import first_crossing
 from preview.runs.element import Element, Vec2, straight, turn_between
-from preview.runs.refusals import LEAST_LENGTH, corner_problem, refuse_bad_steps
+from preview.runs.refusals import ALL_THE_WAY, LEAST_LENGTH, corner_problem, refuse_bad_steps
 from preview.runs.run import Run, Side
 from preview.runs.steps import MITER, Corner, Easement, Splay, Step
 from preview.runs.walk import Leg, let_in, walked
@@ -155,7 +155,7 @@ def _refuse_crossing(run: Run, unit: Unit, ends_may_cross: bool = False) -> None
         x, y = (show(value, unit) for value in crossing.at)
         fix = "check the lengths, and that every corner turns the right way (left or right)"
         if not run.closed and math.dist(run.elements[-1].end, run.elements[0].start) < BACK_AT_START:
-            fix = "if the run goes all the way round, write closed = true; else " + fix
+            fix = ALL_THE_WAY + fix
         raise PreviewError(
             run.places[crossing.second],
             None,

@@ -10,6 +10,8 @@ from preview.runs.steps import LEAST_TURNS, MOST_TURNS, Block, Corner, Curve, Ea
 from preview.units import Unit, degrees_text, show
 
 LEAST_TURN, MOST_TURN = math.radians(1), math.radians(150)
+ALL_THE_WAY = "if the run goes all the way round, write closed = true; else "
+"""Before what helps an open run that may be meant to be closed."""
 LEAST_SWEEP, MOST_SWEEP = math.radians(1), math.radians(330)
 LEAST_RADIUS, MOST_RADIUS = 0.5, 1e6
 LEAST_LENGTH = 0.5
@@ -221,7 +223,7 @@ def _where_to(noun: str, pieces: str, beyond: str, closed: bool, comes_round: bo
     if closed:
         return f"write this {noun} as the last step"
     fix = f"leave this step out, or add {pieces} {beyond} it"
-    return f"if the run goes all the way round, write closed = true; else {fix}" if comes_round else fix
+    return ALL_THE_WAY + fix if comes_round else fix
 
 
 def _joining_ends(steps: Sequence[Step], i: int, closed: bool) -> Iterator[Problem]:

@@ -210,13 +210,13 @@ def _explained(said: str, before: str, after: str, *, at_end: bool) -> tuple[str
             "a name in this heading has a blank or a mark in it",
             'put the name in quotes: [finish."warm white"]',
         )
-    twice = re.match(r"\s*\[\[\s*([^\]]+?)\s*\]\]", before + after)
-    if said.startswith("Cannot") and twice:
-        return (
-            f"this heading has stood in single brackets before: [{twice[1]}]",
-            f"write it as [[{twice[1]}]] there too",
-        )
     if said.startswith("Cannot") and before.lstrip().startswith("["):
+        double = re.match(r"\s*\[\[\s*([^\]]+?)\s*\]\]", before + after)
+        if double:
+            return (
+                f"this heading has stood in single brackets before: [{double[1]}]",
+                f"write it as [[{double[1]}]] there too",
+            )
         return (
             "this heading stands here a second time",
             "write [[run]] and [[surrounding]] in double brackets, and give other headings a name each",

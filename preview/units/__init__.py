@@ -8,7 +8,7 @@ could mean two things is refused.
 
 from preview.units.angles import angle, cos_sin, degrees_text, parse_angle
 from preview.units.counts import counted, listed
-from preview.units.lengths import Fractional, Unit, inches, length, parse_length, show
+from preview.units.lengths import Fractional, Unit, inches, length, parse_length, show, shown_step
 
 __all__ = [
     "Fractional",
@@ -23,4 +23,5 @@ __all__ = [
     "parse_angle",
     "parse_length",
     "show",
+    "shown_step",
 ]

@@ -26,6 +26,8 @@ MOST_LENGTH = 10_000_000
 """Millimeters, 10 km: a longer length is taken for a slip."""
 ABOUT = 0.05
 """Millimeters that a length shown in inches may be off without saying "about"."""
+SHOWN_PARTS = 32
+"""Parts of an inch that `show` goes to."""
 A_HAIR = 0.01
 """Millimeters that inches show as nothing: less than a paper's thickness, and mostly rounding."""
 
@@ -138,9 +140,14 @@ def show(mm: float | Fraction, unit: Unit) -> str:
         return f"{value} mm"
     if unit in _PLACES:
         return f"{decimal(value / float(_MM_PER[unit]), _PLACES[unit])} {unit}"
-    shown = inches(value, 32, feet=unit == "ft")
+    shown = inches(value, SHOWN_PARTS, feet=unit == "ft")
     text = f'{decimal(value / float(INCH), 2)}"' if shown.text == '0"' and abs(value) > A_HAIR else shown.text
     return text if abs(shown.remainder) <= ABOUT else f"about {text}"
+
+
+def shown_step(unit: Unit, metric: float = 0.1) -> float:
+    """The mm between lengths that `show` tells as they are, without "about": a part of an inch, or `metric`."""
+    return float(INCH) / SHOWN_PARTS if unit in ("in", "ft") else metric
 
 
 def _read(entry: Entry, text: str, unit: Unit) -> Fraction:

@@ -9,6 +9,7 @@ from itertools import pairwise
 import pytest
 import shapely
 
+from faced_pieces import polygon
 from preview.errors import PreviewError
 from preview.profiles import (
     Arc,
@@ -44,10 +45,6 @@ from region_samples import box, flattened
 Point = tuple[float, float]
 PI = math.pi
 BLANK = Blank(width=100.0, thickness=30.0)
-
-
-def polygon(*points: Point) -> Profile:
-    return make_profile("polygon", [Line(a, b) for a, b in pairwise([*points, points[0]])])
 
 
 # Figures of one cut among others.

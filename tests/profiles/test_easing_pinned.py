@@ -8,6 +8,7 @@ from itertools import pairwise, product
 import pytest
 import shapely
 
+from faced_pieces import polygon
 from preview.errors import PreviewError
 from preview.profiles import Arc, Edge, Line, Profile, Region, arrises, ease, make_profile, measure
 from preview.units import length
@@ -93,14 +94,10 @@ def step(wide: float, high: float) -> list[Point]:
     return [(0, 0), (40, 0), (40, 30), (20 + wide, 30), (20 + wide, 30 + high), (20, 30 + high), (20, 60), (0, 60)]
 
 
-def polygon(points: list[Point]) -> Profile:
-    return make_profile("polygon", [Line(a, b) for a, b in pairwise([*points, points[0]])])
-
-
 @pytest.mark.parametrize("long", [6.0, 6.1, 0.7, 3.3])
 def test_an_easing_may_use_up_an_edge_from_one_end(long: float) -> None:
     """A step as high as it is wide: to within half a micrometer, wholly, and no more."""
-    profile, tip = polygon(step(long, long)), (20 + long, 30 + long)
+    profile, tip = polygon(*step(long, long)), (20 + long, 30 + long)
     for radius, count in ((long - 5e-4, 9), (long, 7)):
         eased = ease(profile, radius, at=[tip])
         assert measure(eased).area == pytest.approx(measure(profile).area - (1 - PI / 4) * radius**2, rel=1e-9)
@@ -121,7 +118,7 @@ def test_an_easing_at_both_ends_of_an_edge_is_told_so() -> None:
 @pytest.mark.parametrize("lean", [0.0, 0.13])
 def test_two_easings_that_meet_half_way_make_one_nose(high: float, lean: float) -> None:
     """A strip with its face square or leaning; between parallel sides, its nose is a half round."""
-    profile = polygon([(0, 0), (30, 0), (30 - lean * high, high), (0, high)])
+    profile = polygon((0, 0), (30, 0), (30 - lean * high, high), (0, high))
     long = high * math.hypot(1.0, lean)
     # The two tangent lengths on the face: r tan(a/2) and r tan(b/2) of the two turns.
     turns = (PI / 2 + math.atan(lean), PI / 2 - math.atan(lean))

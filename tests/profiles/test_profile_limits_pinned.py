@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import ArrayLike, NDArray
 
+from faced_pieces import polygon
 from preview.errors import PreviewError
 from preview.profiles import (
     Arc,
@@ -24,7 +25,6 @@ from preview.profiles import (
     Line,
     Ogee,
     Place,
-    Profile,
     Roundover,
     Straight,
     Vee,
@@ -63,10 +63,6 @@ def passes(made: Callable[[], object]) -> bool:
     except PreviewError:
         return False
     return True
-
-
-def polygon(*points: tuple[float, float]) -> Profile:
-    return make_profile("polygon", [Line(a, b) for a, b in zip(points, [*points[1:], points[0]], strict=True)])
 
 
 # Members of a build-up.

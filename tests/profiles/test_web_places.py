@@ -29,6 +29,13 @@ def outline(first: Point, *course: tuple[Any, ...]) -> Profile:
     return make_profile("web", edges)
 
 
+def two_grooves(low: float, high: float) -> Profile:
+    """A board of 30 by 120: a groove in its face from 20 to 60 mm up, its floor 20 mm out, and one in its back from
+    low to high, its floor 17 mm out."""
+    face = [(0, 0), (30, 0), (30, 20), (20, 20), (20, 60), (30, 60), (30, 120), (0, 120)]
+    return polygon(*face, (0, high), (17, high), (17, low), (0, low))
+
+
 def upside_down(profile: Profile, high: float) -> Profile:
     """The same section with its top down."""
 
@@ -88,20 +95,7 @@ def test_a_swell_on_a_thin_board_is_no_web() -> None:
 def test_what_runs_side_by_side_for_a_hundredth_of_a_millimeter(overlap: float, along: bool) -> None:
     """From there on a web stands half way along the stretch; two that are nearer to each other are the lower one."""
     low = 60 - overlap
-    profile = polygon(
-        (0, 0),
-        (30, 0),
-        (30, 20),
-        (20, 20),
-        (20, 60),
-        (30, 60),
-        (30, 120),
-        (0, 120),
-        (0, 90),
-        (17, 90),
-        (17, low),
-        (0, low),
-    )
+    profile = two_grooves(low, 90)
     at = 60 - overlap / 2 if along else low
     assert told(profile, 3.175) == [pytest.approx((3.0, 18.5, at), abs=1e-6)]
 
@@ -136,20 +130,7 @@ def test_the_point_of_a_groove_behind_the_end_of_a_face(past: float, up: bool) -
 def test_floors_of_two_grooves(low: float, high: float, front: bool, up: bool) -> None:
     """One in the face with its floor from 20 to 60 mm up, one in the back, 3 mm from floor to floor: half way along
     what they share, and from corner to corner where they miss each other."""
-    profile = polygon(
-        (0, 0),
-        (30, 0),
-        (30, 20),
-        (20, 20),
-        (20, 60),
-        (30, 60),
-        (30, 120),
-        (0, 120),
-        (0, high),
-        (17, high),
-        (17, low),
-        (0, low),
-    )
+    profile = two_grooves(low, high)
     gap = max(0.0, low - 60, 20 - high)
     middle = (max(low, 20) + min(high, 60)) / 2
     at = (math.hypot(3, gap), 18.5, middle)

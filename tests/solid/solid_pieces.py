@@ -49,11 +49,6 @@ def curve(sweep: float, radius: float, profile: Profile, *, wraps: bool) -> Piec
     return join(run, "ring", profile).pieces[0]
 
 
-def polygon(*points: tuple[float, float]) -> Profile:
-    """A profile of straight lines."""
-    return make_profile("polygon", [Line(a, b) for a, b in zip(points, [*points[1:], points[0]], strict=True)])
-
-
 def quarter_round(r: float) -> Profile:
     """A quarter disc whose square corner is the foot of the back."""
     arc = arc_of_sweep((r, 0.0), (0.0, r), QUARTER)

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from faced_pieces import polygon
 from preview.build import build
 from preview.errors import PreviewError
 from preview.joinery import Piece, exact_volume, join
@@ -23,7 +24,7 @@ from preview.models.solid.measures import area_of, box_of, is_sound
 from preview.profiles import Line, Profile
 from preview.runs import Corner, Curve, Side, Step, Straight, lay_out
 from preview.scene import load_scene
-from solid_pieces import QUARTER, ROOMS, base, curve, half_round, kernel, laid, polygon, solids
+from solid_pieces import QUARTER, ROOMS, base, curve, half_round, kernel, laid, solids
 
 ROOT = Path(__file__).parents[2]
 SCENES = sorted((ROOT / "scenes").glob("*.toml"))

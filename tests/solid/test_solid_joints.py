@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from faced_pieces import polygon
 from preview.joinery import MemberRun, Passage, join
 from preview.models.solid.conic import joint_conic
 from preview.models.solid.measures import volume_of
 from preview.profiles import measure
 from preview.runs import Corner, Curve, Side, Step, Straight, lay_out
-from solid_pieces import ROOMS, base, kernel, laid, polygon, random_lines, solids
+from solid_pieces import ROOMS, base, kernel, laid, random_lines, solids
 
 CORNERS: dict[str, list[Step]] = {
     "square": [Straight(200), Straight(150)],

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from faced_pieces import polygon
 from preview.build import build
 from preview.joinery import BlockShape, MemberRun, Piece, block_lines, exact_volume, join
 from preview.models.mesh import mesh_member_run
@@ -17,7 +18,7 @@ from preview.models.solid.measures import is_sound, volume_of
 from preview.profiles import Profile, measure
 from preview.runs import Block, Corner, Curve, Easement, EndWay, Run, Side, Stand, Step, Straight, Way, lay_out, scarfed
 from preview.scene import load_scene
-from solid_pieces import QUARTER, ROOMS, base, cove, half_round, kernel, polygon, solids
+from solid_pieces import QUARTER, ROOMS, base, cove, half_round, kernel, solids
 
 SCENES = Path(__file__).parents[2] / "scenes"
 WALL = Stand((900.0, 50.0, 5.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
+from faced_pieces import polygon
 from preview.joinery import MemberRun, Piece, exact_volume, join
 from preview.models.solid.measures import area_of, is_sound, volume_of
 from preview.profiles import Profile, measure
@@ -22,7 +23,6 @@ from solid_pieces import (
     half_round,
     kernel,
     laid,
-    polygon,
     quarter_round,
     random_lines,
     solids,
